@@ -1,8 +1,11 @@
 """From a zone's wall clock to instants. Gaps and folds of the clock are decided here."""
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 
 from bookings.domain.errors import Refused
+from bookings.domain.timeline import EPOCH
+from bookings.domain.wall import DAY, pieces, spans
 from bookings.domain.zones import place, zone
 
 
@@ -15,6 +18,19 @@ def instants(on: date, minute: int, time_zone: str) -> tuple[datetime, ...]:
     wall = datetime.combine(on, time()) + timedelta(minutes=minute)
     readings = sorted({_reading(wall, fold, time_zone) for fold in (0, 1)})
     return tuple(instant for instant in readings if _wall(instant, time_zone) == wall)
+
+
+def first_instants(dates: Sequence[date], minute: int, time_zone: str) -> list[datetime | None]:
+    """For each of these dates, which rise, the first instant (UTC) at which the zone's wall clock
+    shows that minute (0-1439); None in a gap.
+    """
+    if not dates:
+        return []
+    midnights = [(on - EPOCH.date()).days * DAY for on in dates]
+    around = spans(time_zone, midnights[0] - DAY, midnights[-1] + 3 * DAY)
+    walls = [midnight + minute * 60 for midnight in midnights]
+    shown = [pieces(wall, wall + 1, around) for wall in walls]
+    return [EPOCH + timedelta(seconds=one[0][0]) if one else None for one in shown]
 
 
 def resolve(wall: datetime, fold: int, time_zone: str) -> datetime:

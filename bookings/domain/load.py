@@ -14,8 +14,8 @@ from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from bookings.domain.policy import Policy
-from bookings.domain.timeline import CELL_MINUTES, Horizon, Period
-from bookings.domain.wall import DAY, SECOND, Seconds, day_edges, joined, seconds
+from bookings.domain.timeline import CELL_MINUTES, EPOCH, Horizon, Period
+from bookings.domain.wall import DAY, Seconds, day_edges, joined, seconds
 
 TAUGHT_AROUND = timedelta(days=8)
 """How far around a start the instructor's meetings are read: the local week and the days beside it
@@ -25,7 +25,6 @@ are then whole.
 _MINUTE = 60
 _CELL_SECONDS = CELL_MINUTES * _MINUTE
 _DAYS_AROUND = 9
-_UP = SECOND - timedelta.resolution
 _ANY_TIME = (-(10**15), 10**15)
 
 
@@ -77,12 +76,17 @@ class Taught(NamedTuple):
         first_day -= (first_day + 3) % 7  # back to a Monday: 1970-01-01 was a Thursday
         past_day = (until + minutes * _MINUTE) // DAY + _DAYS_AROUND
         days = day_edges(time_zone, first_day, past_day)
-        begins_and_ends = (
-            (seconds(period.starts_at), seconds(period.ends_at + _UP)) for period in taught
-        )
-        meetings = sorted(
-            meeting for meeting in begins_and_ends if days[0] <= meeting[0] < days[-1]
-        )
+        meetings = []
+        # A search asks this of every meeting it knows: counting whole days and seconds takes a
+        # third of the time of dividing by a second.
+        for period in taught:
+            begins = period.starts_at - EPOCH
+            first = begins.days * DAY + begins.seconds
+            if days[0] <= first < days[-1]:
+                ends = period.ends_at - EPOCH
+                past = ends.days * DAY + ends.seconds + bool(ends.microseconds)
+                meetings.append((first, past))
+        meetings.sort()
         return cls(meetings, joined(meetings), days)
 
     def on_day(self, position: int, gap: int, length: int) -> list[Seconds]:

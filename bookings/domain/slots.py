@@ -35,6 +35,7 @@ __all__ = [
     "find_slots",
     "for_school",
     "for_student",
+    "student_free",
 ]
 
 
@@ -127,7 +128,7 @@ def find_slots(
     if not request.every and any(one.keeps_hours_whole for one in instructors):
         first, last = max(since - WEEK, opens), min(past + WEEK, closes)
     horizon = Horizon.spanning(first - WHOLE_DAY, last + WHOLE_DAY + rules.held_cells * CELL)
-    free = runs(_student_free(request, student, policy, horizon), rules.meeting_cells)
+    free = runs(student_free(request, student, policy, horizon), rules.meeting_cells)
     asked = free & horizon.between(horizon.index_from(since), horizon.index_from(past))
     around = free & horizon.between(horizon.index_from(first), horizon.index_from(last))
     costs = StartCosts(student.costs, horizon, rules.meeting_cells)
@@ -188,7 +189,7 @@ def _slots(
     return slots
 
 
-def _student_free(
+def student_free(
     request: SlotRequest, student: StudentTime, policy: Policy, horizon: Horizon
 ) -> int:
     """The cells in which the student may and would be taught."""

@@ -96,9 +96,11 @@ def spread(
 
     def take(may: Callable[[bool, bool], bool]) -> None:
         for one in ranked:
+            if len(chosen) == n:
+                return
             on = day(one)
             here = (on, part(one))
-            if len(chosen) < n and here not in parts and may(on not in days, is_near(one)):
+            if here not in parts and may(on not in days, is_near(one)):
                 chosen.append(one)
                 days.add(on)
                 parts.add(here)

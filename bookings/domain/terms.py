@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import lru_cache
 
 from bookings.domain.errors import Refused
 from bookings.domain.zones import zone
@@ -69,6 +70,7 @@ def in_break(term: TermDates, on: date) -> bool:
     return any(first_on <= on <= last_on for first_on, last_on in term.breaks)
 
 
+@lru_cache(maxsize=64)
 def term_dates(term: TermDates, weekday: int) -> tuple[date, ...]:
     """The dates of that weekday (0 = Monday) in the term, rising, without the breaks.
 
@@ -110,12 +112,13 @@ class ShiftRun:
 
 def shifts(starts: Sequence[datetime], time_zone: str) -> tuple[Shift, ...]:
     """The meetings whose hour on that clock differs from the meeting before. `starts` rise."""
-    local = [start.astimezone(zone(time_zone)) for start in starts]
-    said = [f"{at:%H:%M}" for at in local]
+    clock = zone(time_zone)
+    local = [start.astimezone(clock) for start in starts]
+    hours = [(at.hour, at.minute) for at in local]
     return tuple(
-        Shift(local[i].date(), starts[i], said[i - 1], said[i])
-        for i in range(1, len(said))
-        if said[i] != said[i - 1]
+        Shift(local[i].date(), starts[i], f"{local[i - 1]:%H:%M}", f"{local[i]:%H:%M}")
+        for i in range(1, len(hours))
+        if hours[i] != hours[i - 1]
     )
 
 

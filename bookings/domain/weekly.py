@@ -6,13 +6,13 @@ days away and dates that have begun are left out. Any other date that cannot be 
 its reason. A repeated hour means the first of its two instants (RFC 5545 section 3.3.5).
 """
 
-from collections.abc import Collection
+from collections.abc import Container
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
 from bookings.domain.errors import Refused
 from bookings.domain.hours import DAY_MINUTES, WEEKDAYS
-from bookings.domain.instants import resolve
+from bookings.domain.instants import first_instants, resolve
 from bookings.domain.load import TAUGHT_AROUND
 from bookings.domain.policy import Policy, check_lead
 from bookings.domain.slots import (
@@ -92,6 +92,15 @@ class WeeklyOption:
     shifts: tuple[Shift, ...]
 
     @property
+    def held_dates(self) -> int:
+        return len(self.held)
+
+    @property
+    def first_at(self) -> datetime:
+        """The first date held, of an option that holds any."""
+        return self.held[0].starts_at
+
+    @property
     def greatest_burden(self) -> int:
         return self.worst.cost
 
@@ -132,21 +141,23 @@ def judge_weekly(
     policy: Policy,
     now: datetime,
     *,
-    known: Collection[datetime] = (),
+    known: Container[datetime] = (),
     with_reasons: bool = True,
 ) -> WeeklyOption:
     """One weekly time, date by date. `known` are starts of `find_slots`: all, without reasons."""
     held, failed = list[HeldDate](), list[FailedDate]()
     away, is_first = list[date](), True
-    for on in _dates(request, at):
+    dates = dates_of(request, at)
+    instants = first_instants(dates, at.minute, instructor.time_zone)
+    for on, instant in zip(dates, instants, strict=True):
         try:
-            starts_at = _instant(on, at, instructor)
+            starts_at = instant or instant_on(on, at, instructor)
         except Refused as gap:
             failed.append(FailedDate(on, gap.code, gap.detail))
             continue
         if starts_at < now:
             continue
-        if _is_away(instructor, starts_at):
+        if is_away(instructor, starts_at):
             away.append(on)
             continue
         try:
@@ -166,7 +177,8 @@ def judge_weekly(
     return WeeklyOption(instructor.id, at, tuple(held), tuple(failed), tuple(away), moved)
 
 
-def _dates(request: WeeklyRequest, at: WeeklyTime) -> list[date]:
+def dates_of(request: WeeklyRequest, at: WeeklyTime) -> list[date]:
+    """The dates of that weekly time, rising, without breaks and those that are given up."""
     return [on for on in term_dates(request.term, at.weekday) if on not in request.without]
 
 
@@ -178,7 +190,7 @@ def _refuse_without_reason(*_: object) -> None:
     raise _Unexplained
 
 
-def _instant(on: date, at: WeeklyTime, instructor: InstructorTime) -> datetime:
+def instant_on(on: date, at: WeeklyTime, instructor: InstructorTime) -> datetime:
     """The start on that date, UTC. Refused("clock-gap") where the clocks jump over it."""
     wall = datetime.combine(on, time()) + timedelta(minutes=at.minute)
     return resolve(wall, 0, instructor.time_zone)
@@ -230,7 +242,8 @@ def _near(instructor: InstructorTime, instant: datetime) -> InstructorTime:
     return replace(instructor, meetings=meetings, taught=taught, busy=busy)
 
 
-def _is_away(instructor: InstructorTime, instant: datetime) -> bool:
+def is_away(instructor: InstructorTime, instant: datetime) -> bool:
+    """Whether the instant lies on one of the instructor's days away."""
     return any(
         away.first_on <= instant.astimezone(zone(away.time_zone)).date() <= away.last_on
         for away in instructor.teaching.away

@@ -64,9 +64,19 @@ class WeeklyCosts:
     adult_on: date | None = None
     said: SaidHours = NOTHING_SAID
     _days: dict[int, Day] = field(default_factory=dict, init=False, compare=False, repr=False)
+    _hours: dict[tuple[datetime, datetime], Hour] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def of(self, period: Period) -> Hour:
         """The most costly of the period's 5-minute cells on the student's wall clock."""
+        asked = period.starts_at, period.ends_at
+        known = self._hours.get(asked)
+        if known is None:
+            known = self._hours[asked] = self._of(period)
+        return known
+
+    def _of(self, period: Period) -> Hour:
         first, last = seconds(period.starts_at), seconds(period.ends_at - datetime.resolution)
         worst = _EASIEST
         for span in spans(self.time_zone, first, last + 1):

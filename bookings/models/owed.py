@@ -3,7 +3,7 @@
 from datetime import date
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from accounts.models import Student
 from bookings.domain.vocabulary import OwedCause, OwedClosed
@@ -25,7 +25,9 @@ class OwedLessonQuerySet(models.QuerySet["OwedLesson"]):
 
     def still_owed(self) -> "OwedLessonQuerySet":
         """Neither closed nor settled by a make-up."""
-        return self.filter(closed_at__isnull=True, make_ups__isnull=True)
+        # Joined, SQLite would index all bookings anew for each such query.
+        make_up = Booking.objects.order_by().filter(makes_up=OuterRef("pk"))
+        return self.filter(~Exists(make_up), closed_at__isnull=True)
 
     def no_longer_owed(self) -> "OwedLessonQuerySet":
         """Closed, or settled by a make-up."""

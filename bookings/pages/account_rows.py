@@ -61,7 +61,8 @@ def numbers_of(found: TermAccount) -> list[int]:
     """The numbers of one account in the order of a table: what begins it, then OUTCOMES."""
     account = found.account
     begun = [account.promised, account.carried_in, account.extra]
-    return begun + [account.counts[outcome] for outcome in OUTCOMES]
+    counts = account.counts
+    return begun + [counts[outcome] for outcome in OUTCOMES]
 
 
 def _line(chain: Chain, found: TermAccount) -> AccountLine:
@@ -80,14 +81,14 @@ def _line(chain: Chain, found: TermAccount) -> AccountLine:
 def _told(link: Link, following: Link | None, left: str, found: TermAccount) -> str:
     """What became of one link: of a missed lesson why it is owed, of the last what it `left`."""
     if not isinstance(link, Lesson):
-        return "" if following is not None else _owed(found.owed[link.id])
+        return "" if following is not None else _owed(found.owed[link.id], found)
     when = day_and_time(link.starts_at, found.student.zone)
     what = "Make-up lesson on " if link.makes_up is not None else ""
     why = CAUSES[following.cause] if isinstance(following, Owed) else left
     return f"{what}{when}: {why}."
 
 
-def _owed(owed: OwedLesson) -> str:
+def _owed(owed: OwedLesson, found: TermAccount) -> str:
     why = f" Why: {owed.reason}" if owed.reason else ""
     by = date_in_words(owed.use_by)
     if owed.closed_how == OwedClosed.LAPSED:
@@ -95,8 +96,8 @@ def _owed(owed: OwedLesson) -> str:
     if owed.closed_how == OwedClosed.BY_HAND:
         return f"Settled by the school.{why}"
     if owed.closed_how == OwedClosed.CARRIED_OUT:
-        carried = getattr(owed, "carried_to", None)
-        where = f" to {carried.term}" if carried is not None else ""
+        term = found.carried_to.get(owed.pk)
+        where = f" to {term}" if term is not None else ""
         return f"Carried{where}.{why}"
     if owed.booking_id is None:
         cause = CAUSES[OwedCause(owed.cause)]

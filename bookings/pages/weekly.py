@@ -2,7 +2,6 @@
 
 from datetime import datetime
 from typing import Any
-from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -13,6 +12,7 @@ from accounts.models import Student
 from bookings import clock
 from bookings.access import access_own_weekly_place
 from bookings.domain.weekly import WeeklyOption
+from bookings.domain.weekly_search import CountedTime
 from bookings.domain.zones import zone
 from bookings.models import Offering, WeeklyPlace
 from bookings.pages.forms.weekly import WeeklyForm
@@ -20,7 +20,7 @@ from bookings.pages.parameters import read_id
 from bookings.pages.signed_in import acting_student, family, user_of
 from bookings.pages.weekly_rows import Row, on_weekday, rows_of, weekly_row
 from bookings.queries.times import Taught, taught_to
-from bookings.queries.weekly import FoundWeekly, options_for
+from bookings.queries.weekly import SearchedWeekly, search_for
 from bookings.queries.weekly_places import TermAhead, places_ahead, terms_ahead
 
 
@@ -63,7 +63,7 @@ def _times(
     now: datetime,
 ) -> dict[str, Any]:
     instructor = asked.get("instructor")
-    found = options_for(
+    found = search_for(
         term=ahead.term,
         offering=offering,
         student=student,
@@ -73,28 +73,22 @@ def _times(
         latest=asked.get("latest"),
         people=taught.instructors[offering.pk],
         dates=ahead.dates,
-        with_reasons=False,
         now=now,
     )
-    lead = {"student": student.pk, "term": ahead.term.pk, "offering": offering.pk}
+    lead = f"student={student.pk}&term={ahead.term.pk}&offering={offering.pk}"
 
-    def row(option: WeeklyOption) -> Row:
-        return _row(option, found, student, lead)
+    def row(counted: CountedTime) -> Row:
+        return _row(found.search.option(counted, with_reasons=False), found, student, lead)
 
-    options = on_weekday(found.options, asked.get("weekday"))
-    best, days = rows_of(options, row, student.zone)
+    alone = [(counted, None) for counted in found.search.ranked]
+    best, days = rows_of(on_weekday(alone, asked.get("weekday")), row, student.zone)
     return {"best": best, "days": days}
 
 
-def _row(option: WeeklyOption, found: FoundWeekly, student: Student, lead: dict[str, int]) -> Row:
-    asked = {
-        **lead,
-        "instructor": option.instructor_id,
-        "weekday": option.at.weekday,
-        "wall_at": option.at.minute,
-    }
+def _row(option: WeeklyOption, found: SearchedWeekly, student: Student, lead: str) -> Row:
     return {
         **weekly_row(option, student.zone, found.time_zones[option.instructor_id]),
         "instructor": found.instructors[option.instructor_id],
-        "address": urlencode(asked),
+        "address": f"{lead}&instructor={option.instructor_id}"
+        f"&weekday={option.at.weekday}&wall_at={option.at.minute}",
     }

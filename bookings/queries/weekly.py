@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 
 from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
@@ -17,7 +18,7 @@ from bookings.domain.weekly import (
     ends_at_minute,
     judge_weekly,
 )
-from bookings.domain.weekly_options import weekly_options
+from bookings.domain.weekly_search import WeeklySearch
 from bookings.models import Offering, StudioPolicy, Term, WeeklyPlace
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
@@ -56,6 +57,18 @@ class FoundWeekly:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class SearchedWeekly:
+    """A search whose times are ranked, and what is needed to show them.
+
+    Each is judged when it is shown.
+    """
+
+    search: WeeklySearch
+    instructors: dict[int, Instructor]
+    time_zones: dict[int, str]
+
+
 def check_weekly(offering: Offering) -> None:
     """Refused("wrong-kind") for an offering that has no weekly places."""
     if offering.kind != Kind.PRIVATE_LESSON or not offering.is_open:
@@ -67,6 +80,20 @@ def check_weekly(offering: Offering) -> None:
 
 
 def options_for(
+    *, limit: int | None = None, with_reasons: bool = True, **asked: Any
+) -> FoundWeekly:
+    """The weekly times of that term for one student, ranked, with or without the reason of each
+    date that cannot be held. `asked` is what `search_for` takes.
+    """
+    found = search_for(**asked)
+    options = [
+        (found.search.option(one, with_reasons=with_reasons), None)
+        for one in found.search.ranked[:limit]
+    ]
+    return FoundWeekly(options, found.instructors, found.time_zones)
+
+
+def search_for(
     *,
     term: Term,
     offering: Offering,
@@ -75,14 +102,11 @@ def options_for(
     after: WeeklyPlace | None = None,
     earliest: int | None = None,
     latest: int | None = None,
-    limit: int | None = None,
     people: Sequence[Instructor] | None = None,
     dates: TermDates | None = None,
-    with_reasons: bool = True,
     now: datetime,
-) -> FoundWeekly:
-    """The weekly times of that term for one student, ranked, with or without the reason of each
-    date that cannot be held.
+) -> SearchedWeekly:
+    """The search for that student's weekly times in that term.
 
     With `after`, a sibling's place, only times that follow it at once. `people` are all who teach
     the offering to them, and `dates` those of the term, where the caller has read them.
@@ -93,7 +117,7 @@ def options_for(
     if people is None:
         people = _taught_by(offering, student, whom)
     people = [person for person in people if whom in (None, person.pk)]
-    times = instructors_time(people, *around_term(term))
+    times = instructors_time(people, *around_term(term, now))
     request = WeeklyRequest(
         dates or term.dates(),
         offering_rules(offering, policy),
@@ -101,10 +125,12 @@ def options_for(
         latest=latest,
         after=_end_of(after, policy) if after is not None else None,
     )
-    found = weekly_options(
-        request, times, _over_term(student, term), policy, now, limit, with_reasons=with_reasons
+    search = WeeklySearch(request, times, _over_term(student, term, now), policy, now)
+    return SearchedWeekly(
+        search,
+        {person.pk: person for person in people},
+        {time.id: time.time_zone for time in times},
     )
-    return FoundWeekly.of([(option, None) for option in found], people, times)
 
 
 def _end_of(place: WeeklyPlace, policy: Policy) -> WeeklyTime:
@@ -143,12 +169,12 @@ def judge(
     request = WeeklyRequest(
         term.dates(), offering_rules(offering, rules), without=frozenset(without)
     )
-    (time,) = instructors_time([instructor], *around_term(term))
-    return judge_weekly(request, at, time, _over_term(student, term), rules, now)
+    (time,) = instructors_time([instructor], *around_term(term, now))
+    return judge_weekly(request, at, time, _over_term(student, term, now), rules, now)
 
 
-def _over_term(student: Student, term: Term) -> StudentTime:
-    return student_time(student, *around_term(term), with_hours=True)
+def _over_term(student: Student, term: Term, now: datetime) -> StudentTime:
+    return student_time(student, *around_term(term, now), with_hours=True)
 
 
 def _taught_by(offering: Offering, student: Student, instructor_id: int | None) -> list[Instructor]:
@@ -160,7 +186,10 @@ def _taught_by(offering: Offering, student: Student, instructor_id: int | None) 
     ]
 
 
-def around_term(term: Term) -> tuple[datetime, datetime]:
-    """The stretch of time that is read to judge the dates of a term, in UTC."""
+def around_term(term: Term, now: datetime | None = None) -> tuple[datetime, datetime]:
+    """The stretch of time that is read to judge the dates of a term, in UTC; with `now` of those
+    alone that are to come.
+    """
     first, last = (datetime.combine(on, time(), UTC) for on in (term.first_on, term.last_on))
-    return first - _PAD, last + 2 * _PAD
+    since, until = first - _PAD, last + 2 * _PAD
+    return since if now is None else min(max(since, now), last), until

@@ -42,7 +42,9 @@ def options_instead(
     moving = [place] if following is None else [place, following]
     people = [place.instructor]
     gone = list(Meeting.objects.not_called_off().filter(weekly_place__in=moving))
-    times = [_without(time, gone) for time in instructors_time(people, *around_term(place.term))]
+    times = [
+        _without(time, gone) for time in instructors_time(people, *around_term(place.term, now))
+    ]
     options = [
         option
         for option in _options_of(place, dates, times, gone, policy, now, (earliest, latest))
@@ -106,7 +108,7 @@ def _options_of(
         for meeting in gone
         if meeting.weekly_place_id == place.pk
     }
-    time_of_student = student_time(place.student, *around_term(place.term), with_hours=True)
+    time_of_student = student_time(place.student, *around_term(place.term, now), with_hours=True)
     time_of_student = replace(
         time_of_student,
         meetings=tuple(period for period in time_of_student.meetings if period not in freed),

@@ -5,15 +5,17 @@ Nobody learns whose a time is: only its weekday, its hour and its instructor are
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from django.db.models import Q, prefetch_related_objects
+from django.db.models import Q, QuerySet, prefetch_related_objects
 
 from accounts.models import Guardianship, Instructor, Student
-from bookings.domain.planning.exchanges import Move, is_compatible
-from bookings.domain.planning.exchanges_judged import is_whole
+from bookings.domain.planning.exchanges import is_compatible
 from bookings.domain.weekly import WeeklyOption
 from bookings.models import WeeklyPlace, WishOrder
-from bookings.queries.planning.exchange import exchangeable, problem_of
+from bookings.queries.planning.exchange import exchangeable, problem_among, times_offered
+from bookings.queries.student_times import student_time
+from bookings.queries.weekly import around_term
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,30 +47,35 @@ def other_times(place: WeeklyPlace, *, now: datetime) -> list[OtherTime]:
     Hours that the family marks “never” and a minor's night are left out. None while the family is
     being asked about an exchange. As many queries for any number of places.
     """
-    kin = _family(place.student)
-    wanted = Q(pk=place.pk) | ~Q(student__in=kin)
     term = place.term
+    open_ones = exchangeable(term)
+    if not open_ones.filter(pk=place.pk).exists():
+        return []
     prefetch_related_objects([term], "breaks")
-    places = {row.pk: row for row in exchangeable(term).filter(wanted)}
-    problem = problem_of(term, list(places.values()), {}, now=now)
-    times = {time.place_id: time for time in problem.times}
+    others = ~Q(student=place.student_id) & ~Q(student__in=_family(place.student))
+    places = {row.pk: row for row in open_ones.filter(Q(pk=place.pk) | others)}
+    offered = times_offered(places.values())
+    times = {pk: time for alike in offered.values() for pk, time in alike.items()}
     mine = times.get(place.pk)
     if mine is None:
         return []
     fitting = [pk for pk, time in times.items() if is_compatible(mine, time)]
-    judged = {pk: problem.judge(Move(place.pk, pk), [place.pk, pk]) for pk in fitting}
+    named = [places[pk] for pk in (place.pk, *fitting)]
+    student = student_time(place.student, *around_term(term, now), with_hours=True)
+    problem = problem_among(
+        tuple(times.values()), term, named, {place.student_id: student}, now=now
+    )
     found = [
         OtherTime(pk, places[pk].instructor, places[pk].zone, option)
-        for pk, option in judged.items()
-        if is_whole(option)
+        for pk, option in problem.whole_times(place.pk, fitting).items()
     ]
     found.sort(key=lambda one: (one.option.at.weekday, one.option.at.minute, one.place_id))
     return found
 
 
-def _family(student: Student) -> list[int]:
-    """The ids of the student and of all who share an answering guardian with them."""
+def _family(student: Student) -> QuerySet[Any, Any]:
+    """Who shares an answering guardian with the student, by id: a part of another query."""
     answering = Guardianship.objects.answering()
     parents = answering.filter(student=student).order_by().values("guardian")
     siblings = answering.filter(guardian__in=parents).student_ids()
-    return [student.pk, *Student.objects.filter(pk__in=siblings).values_list("pk", flat=True)]
+    return Student.objects.filter(pk__in=siblings).order_by().values("pk")

@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 
 from bookings.domain.parties import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.planning.exchanges import Exchange, Move, WeeklyTime, exchanges
+from bookings.domain.planning.exchanges_possible import PossibleStarts
 from bookings.domain.policy import Policy
 from bookings.domain.terms import TermDates
 from bookings.domain.timeline import Period
@@ -20,7 +21,7 @@ from bookings.domain.weekly_costs import NEVER
 
 @dataclass(frozen=True, slots=True)
 class Holding:
-    """A weekly place with what another time is judged by for its student.
+    """A weekly place with what its time is judged by for another student.
 
     `instructor` is the one of its time. `lessons` are its lessons ahead, changeover included, each
     with the id of the instructor who gives it. The place stays as it is up to `stays_until`, a date
@@ -30,17 +31,18 @@ class Holding:
     at: At
     offering: OfferingRules
     instructor: InstructorTime
-    student: StudentTime
+    student_id: int
     lessons: tuple[tuple[int, Period], ...]
     stays_until: date
 
 
 @dataclass(frozen=True, slots=True)
 class ExchangeProblem:
-    """The orders of one term, and each place that they name, by id."""
+    """The orders of one term, each place that they name and each student who would move, by id."""
 
     times: tuple[WeeklyTime, ...]
     holdings: Mapping[int, Holding]
+    students: Mapping[int, StudentTime]
     dates: TermDates
     policy: Policy
     now: datetime
@@ -52,9 +54,37 @@ class ExchangeProblem:
 
     def judge(self, move: Move, leaving: Iterable[int]) -> WeeklyOption:
         """The new time of one move, date by date, as if the places `leaving` were given up."""
+        request, instructor, student = self._asked(move, leaving)
+        at = self.holdings[move.takes_id].at
+        return judge_weekly(request, at, instructor, student, self.policy, self.now)
+
+    def whole_times(self, place_id: int, others: Iterable[int]) -> dict[int, WeeklyOption]:
+        """Of the times of these other places those that could be had whole, each by its place, as
+        if it and the student's own were given up.
+        """
+        possible, found = None, dict[int, WeeklyOption]()
+        for other in others:
+            request, instructor, student = self._asked(Move(place_id, other), [place_id, other])
+            if possible is None:  # the student gives up the same lessons for each of them
+                possible = PossibleStarts(request, student, self.policy, self.now)
+            at = self.holdings[other].at
+            known = possible.holding(request, at, instructor)
+            if known is None:
+                continue
+            option = judge_weekly(
+                request, at, instructor, student, self.policy, self.now, known=known
+            )
+            if is_whole(option):
+                found[other] = option
+        return found
+
+    def _asked(
+        self, move: Move, leaving: Iterable[int]
+    ) -> tuple[WeeklyRequest, InstructorTime, StudentTime]:
+        """The dates of the new time, and both people without the lessons that are given up."""
         given_up = [self.holdings[place] for place in leaving]
         mine, theirs = self.holdings[move.place_id], self.holdings[move.takes_id]
-        own = [one for one in given_up if one.student.id == mine.student.id]
+        own = [one for one in given_up if one.student_id == mine.student_id]
         begins_on = first_week(holding.stays_until for holding in given_up)
         days = (begins_on - self.dates.first_on).days
         request = WeeklyRequest(
@@ -62,13 +92,10 @@ class ExchangeProblem:
             mine.offering,
             without=frozenset(self.dates.first_on + timedelta(days=day) for day in range(days)),
         )
-        return judge_weekly(
+        return (
             request,
-            theirs.at,
             _instructor_without(theirs.instructor, given_up),
-            _student_without(mine.student, own),
-            self.policy,
-            self.now,
+            _student_without(self.students[mine.student_id], own),
         )
 
 

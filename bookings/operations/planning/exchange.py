@@ -80,7 +80,8 @@ def _ask(
 ) -> None:
     """One question to each family. All have the same time to answer."""
     firsts = [option.held[0].starts_at for _, option in cycle]
-    zones = {problem.holdings[move.place_id].student.time_zone for move, _ in cycle}
+    who = {problem.holdings[move.place_id].student_id for move, _ in cycle}
+    zones = {problem.students[student].time_zone for student in who}
     ask_families(
         actor=actor,
         plan=plan,

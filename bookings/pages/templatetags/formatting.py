@@ -4,14 +4,18 @@ The settings load them for every template. An instant is an aware datetime; a ti
 IANA name of the clock to show it on. Clocks have 24 hours.
 """
 
+from collections.abc import Sequence
 from datetime import UTC, date, datetime
 from typing import Any
 
 from django import template
 from django.forms import BoundField
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
 
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.ranks import in_words
+from bookings.domain.terms import Shift
 from bookings.domain.zones import place, zone
 
 register = template.Library()
@@ -128,6 +132,21 @@ def minutes_counted(minutes: int) -> str:
 def utc(instant: datetime) -> str:
     """RFC 3339 in UTC, for `datetime` attributes and addresses: "2027-03-12T17:30:00Z"."""
     return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+@register.filter
+def clock_changes(shifts: Sequence[Shift]) -> SafeString:
+    """A paragraph on the meetings of a weekly place that begin at another hour of the reader's
+    clock; nothing where there are none.
+    """
+    if not shifts:
+        return mark_safe("")
+    said = format_html_join(
+        " ",
+        "From {} it starts at <b>{}</b>, not {}.",
+        ((short_date(shift.on), shift.after, shift.before) for shift in shifts),
+    )
+    return format_html('<p class="shift">{} The clocks change on different dates.</p>', said)
 
 
 @register.filter

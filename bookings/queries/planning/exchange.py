@@ -12,6 +12,7 @@ from django.db.models import F, QuerySet
 
 from accounts.models import Instructor
 from bookings.domain.errors import Refused
+from bookings.domain.parties import StudentTime
 from bookings.domain.planning.exchanges import WeeklyTime, is_compatible
 from bookings.domain.planning.exchanges_judged import ExchangeProblem, Holding
 from bookings.domain.policy import Policy, cancel_by
@@ -75,21 +76,43 @@ def problem_of(
     now: datetime,
 ) -> ExchangeProblem:
     """These places of the term with the wishes that fit, each by place, the best first."""
-    policy = policy_in_force(now).rules()
-    places = [place for place in places if place.zone == zone_of_hours(place.instructor)]
-    levels = _levels(places)
-    places = [place for place in places if (place.instructor_id, place.offering_id) in levels]
-    teachers = {place.instructor_id: place.instructor for place in places}
-    alike = {
-        offering: {place.pk: _time(place, levels, teachers) for place in rows}
-        for offering, rows in _by_offering(places).items()
-    }
+    places = list(places)
+    alike = times_offered(places)
     times = tuple(
         replace(time, wishes=_fitting(time, wishes.get(pk, ()), others))
         for others in alike.values()
         for pk, time in others.items()
     )
-    return ExchangeProblem(times, _holdings(term, places, policy, now), term.dates(), policy, now)
+    offered = {time.place_id for time in times}
+    places = [place for place in places if place.pk in offered]
+    students = times_of_students({place.student for place in places}, *around_term(term, now))
+    return problem_among(times, term, places, students, now=now)
+
+
+def times_offered(places: Iterable[WeeklyPlace]) -> dict[int, dict[int, WeeklyTime]]:
+    """The times of these places that can change hands, by offering and place: one query."""
+    places = [place for place in places if place.zone == zone_of_hours(place.instructor)]
+    levels = _levels(places)
+    places = [place for place in places if (place.instructor_id, place.offering_id) in levels]
+    teachers = {place.instructor_id: place.instructor for place in places}
+    return {
+        offering: {place.pk: _time(place, levels, teachers) for place in rows}
+        for offering, rows in _by_offering(places).items()
+    }
+
+
+def problem_among(
+    times: tuple[WeeklyTime, ...],
+    term: Term,
+    places: Sequence[WeeklyPlace],
+    students: Mapping[int, StudentTime],
+    *,
+    now: datetime,
+) -> ExchangeProblem:
+    """What judges the times of these places of the term for the students who would move."""
+    policy = policy_in_force(now).rules()
+    holdings = _holdings(term, places, policy, now)
+    return ExchangeProblem(times, holdings, students, term.dates(), policy, now)
 
 
 def _wishes(term: Term) -> dict[int, list[int]]:
@@ -144,17 +167,16 @@ def _fitting(
 def _holdings(
     term: Term, places: Sequence[WeeklyPlace], policy: Policy, now: datetime
 ) -> dict[int, Holding]:
-    since, until = around_term(term)
+    since, until = around_term(term, now)
     people = {place.instructor_id: place.instructor for place in places}
     times = {time.id: time for time in instructors_time(people.values(), since, until)}
-    students = times_of_students({place.student for place in places}, since, until)
     lessons, stay = _lessons(places, policy, now)
     return {
         place.pk: Holding(
             at=At(place.weekday, place.wall_at),
             offering=offering_rules(place.offering, policy),
             instructor=times[place.instructor_id],
-            student=students[place.student_id],
+            student_id=place.student_id,
             lessons=tuple(lessons[place.pk]),
             stays_until=stay[place.pk],
         )
