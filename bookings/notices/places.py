@@ -124,7 +124,9 @@ def _ended_for_family(
         ended = "Place ended"
     title = f"{ended}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     opening = f"{_how_it_ended(booking, people)}: {named(meeting)}."
-    body = email_text(reader.name, [opening, times(meeting, reader), charged_if_late(booking), *said])
+    body = email_text(
+        reader.name, [opening, times(meeting, reader), charged_if_late(booking), *said]
+    )
     is_instructor = reader == instructor_reader(meeting)
     if is_offer or (is_instructor and not meeting.is_cancelled):
         return post.tell(reader, state_key, title, body)
