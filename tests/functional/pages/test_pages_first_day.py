@@ -1,9 +1,10 @@
-"""The pages of an instructor who has just joined: what is missing, and where to write it."""
+"""The pages of people who have just joined: what is missing, and where to write it."""
 
 from accounts.models import Instructor
-from bookings.models import ExtraHours
+from bookings.models import ExtraHours, Term
 from tests.cast import make_instructor
 from tests.functional.pages.school import School, as_user, text_of
+from tests.functional.pages.set_up import publish_a_term
 
 NO_HOURS = "You have no hours yet, so nobody can book a lesson with you."
 NO_ROOM = "Your lessons have no address to join at yet."
@@ -61,3 +62,14 @@ def test_a_week_says_when_it_changed_last_whatever_changed(school: School) -> No
     away = {"away-first_on": "2027-04-10", "away-last_on": "2027-04-10"}
     page = text_of(client.post("/hours/away/", away, follow=True))
     assert "Last changed Monday 1 March, 09:00." in page
+
+
+def test_an_account_without_lessons_counts_nothing(school: School) -> None:
+    """One sentence, and no list of noughts."""
+    publish_a_term()
+    page = text_of(
+        as_user(school.noor.user).get(f"/terms/{Term.objects.get().pk}/accounts/{school.noor.pk}/")
+    )
+    assert "No lessons in this term." in page
+    assert "Of these 0 lessons" not in page
+    assert "Forfeited" not in page
