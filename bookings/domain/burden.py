@@ -9,6 +9,10 @@ HOUR = 3600
 HARD = 8
 """From this burden on an hour is very early, very late or at night: offered, never recommended."""
 
+HARD_BY_THE_CURVE = "very early, very late or at night"
+HARD_BY_THEIR_WEEK = "at hours that suit less"
+"""What hard hours are called: the week of a student may make any hour one."""
+
 DEFAULT_CURVE: tuple[int, ...] = (20, 20, 20, 20, 20, 20, 8, 3, 1, *(0,) * 11, 1, 3, 8, 20)
 """One value for each hour of the local day: 09-20 costs nothing, 23-06 costs 20.
 

@@ -94,6 +94,13 @@ def usual_hours(adult_on: date | None, on: date) -> UsualHours | None:
     return UsualHours(USUAL_SCHOOL if age >= SCHOOL_AGE else None, bedtime)
 
 
+def shapes_week(said: SaidHours, adult_on: date | None, on: date) -> bool:
+    """Whether other hours than those of the curve are hard ones on that date: the family has spoken
+    of them, or the usual hours of a minor are presumed.
+    """
+    return not said.is_empty or (said.is_presumed and usual_hours(adult_on, on) is not None)
+
+
 def to_confirm(said: SaidHours, usual: UsualHours | None) -> SaidHours:
     """What a guardian is shown to confirm or change: the usual hours where nothing is said."""
     if usual is None or not said.is_empty:

@@ -141,10 +141,10 @@ def _alone(slot: Slot, slots: Sequence[Slot], time_zone: str) -> str:
     if all(slot.fit > other.fit for other in others):
         return f"The best fit {of_all}."
     if all(part is not part_of(other.starts_at, time_zone) for other in others):
-        return f"The only one in the {part}."
+        return f"The only one {of_all} in the {part}."
     if all(slot.starts_at > other.starts_at for other in others):
         return f"The latest {of_all}."
-    return f"The only one on {slot.starts_at.astimezone(zone(time_zone)):%A} {part}."
+    return f"The only one {of_all} on {slot.starts_at.astimezone(zone(time_zone)):%A} {part}."
 
 
 _COUNTED = {3: "three", 4: "four", 5: "five"}

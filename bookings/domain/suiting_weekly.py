@@ -56,10 +56,10 @@ def _alone(option: Weekly, options: Sequence[Weekly], time_zone: str) -> str:
     if all(option.greatest_burden < other.greatest_burden for other in others):
         return f"The easiest hour {of_all}."
     if all(part is not _place(other, time_zone)[1] for other in others):
-        return f"The only one in the {part}."
+        return f"The only one {of_all} in the {part}."
     if all(weekday != _place(other, time_zone)[0] for other in others):
-        return f"The only one on {weekday}s."
-    return f"The only one on {weekday} {part}s."
+        return f"The only one {of_all} on {weekday}s."
+    return f"The only one {of_all} on {weekday} {part}s."
 
 
 def _place(option: Weekly, time_zone: str) -> tuple[str, Part]:

@@ -37,7 +37,7 @@ from bookings.notices.moving import booking_moved, pair_moved
 from bookings.notices.owed import lesson_owed, owed_changed, owed_lapsed
 from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
 from bookings.notices.people import by_reader, readers_of
-from bookings.notices.places import booking_ended, booking_made
+from bookings.notices.places import booking_ended, booking_made, charged_if_late
 from bookings.notices.privacy import privacy_request
 from bookings.notices.proposed_times import proposal_ended, times_proposed
 from bookings.notices.reinstating import LeftOut, reinstated
@@ -82,6 +82,7 @@ __all__ = [
     "by_reader",
     "called_off",
     "cancelling_unproven",
+    "charged_if_late",
     "clock_changed",
     "consent_asked",
     "consent_state",

@@ -124,7 +124,9 @@ def _ended_for_family(
         ended = "Place ended"
     title = f"{ended}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     opening = f"{_how_it_ended(booking, people)}: {named(meeting)}."
-    body = email_text(reader.name, [opening, times(meeting, reader), _if_late(booking), *said])
+    body = email_text(
+        reader.name, [opening, times(meeting, reader), charged_if_late(booking), *said]
+    )
     is_instructor = reader == instructor_reader(meeting)
     if is_offer or (is_instructor and not meeting.is_cancelled):
         return post.tell(reader, state_key, title, body)
@@ -167,7 +169,8 @@ def _how_it_ended(booking: Booking, people: Sequence[str]) -> str:
             return f"{possessive(people)} place has been given back"
 
 
-def _if_late(booking: Booking) -> str:
+def charged_if_late(booking: Booking) -> str:
+    """What a family is told of a late cancellation; empty for any other end."""
     if booking.ended_why == Ended.CANCELLED_LATE:
         return "It was cancelled after the deadline, so it is charged."
     return ""

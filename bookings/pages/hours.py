@@ -112,6 +112,7 @@ def hours_page(
     shown = {
         "instructor": instructor,
         "week": week,
+        "has_windows": any(windows.values()),
         "week_form": form,
         "days": [
             (name, draw_wall(windows[weekday]), form[f"day_{weekday}"])
@@ -129,12 +130,8 @@ def hours_page(
         "refusal": refusal,
     }
     broken = any(form.errors for form in forms.values())
-    return render(
-        request,
-        "levare/hours.html",
-        shown,
-        status=refusal.status if refusal else 422 if broken else 200,
-    )
+    status = refusal.status if refusal else 422 if broken else 200
+    return render(request, "levare/hours.html", shown, status=status)
 
 
 @login_required

@@ -16,6 +16,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
 from bookings.door import write
 from bookings.models import Booking, Term
+from bookings.notices import charged_if_late
 from bookings.operations.booking import cancel_slot
 from bookings.operations.offers import accept_offer, decline_offer
 from bookings.operations.places import leave_place, move_place
@@ -124,12 +125,11 @@ def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
         return ended_page(request, booking, now) or render(request, "levare/cancel.html", context)
     act = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
     try:
-        write(lambda: act(actor=user_of(request), booking=booking, now=now), now=now)
+        ended = write(lambda: act(actor=user_of(request), booking=booking, now=now), now=now)
     except Refused as refusal:
         return _refused(request, "levare/cancel.html", context, refusal)
-    messages.success(
-        request, f"Cancelled: {booking.meeting.title or booking.meeting.offering.name}."
-    )
+    called = booking.meeting.title or booking.meeting.offering.name
+    messages.success(request, f"Cancelled: {called}. {charged_if_late(ended)}".rstrip())
     return redirect("my-lessons")
 
 

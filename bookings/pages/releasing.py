@@ -55,7 +55,7 @@ def release(request: HttpRequest, note_id: int) -> HttpResponse:
     except Refused as refusal:
         return _page(request, user, access_assessment(user, note_id), now, refusal)
     messages.success(
-        request, "Released. The student gets an email, and every upcoming lesson shows it."
+        request, "Released. The family gets an email, and every upcoming lesson shows it."
     )
     return redirect("assessment", note_id=note.pk)
 

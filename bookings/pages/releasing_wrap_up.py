@@ -57,7 +57,7 @@ def _said(lesson: Lesson, done: WrappedUp) -> str:
     """What has happened, in sentences."""
     said = [f"{lesson.called}: wrapped up."]
     if done.note is not None and done.note.state == NoteState.RELEASED:
-        said += ["The note is released, and the student gets an email."]
+        said += ["The note is released, and the family gets an email."]
     if done.booked is not None:
         said += [f"Booked: {day_and_time(done.booked.starts_at, lesson.user.zone)}."]
     if done.proposed is not None:

@@ -7,11 +7,13 @@ from typing import Any
 from urllib.parse import urlencode
 
 from accounts.models import Instructor, Student
+from bookings.domain.burden import HARD_BY_THE_CURVE, HARD_BY_THEIR_WEEK
 from bookings.domain.local_days import midnight
+from bookings.domain.parties import StudentTime
 from bookings.domain.policy import Policy, latest_start
 from bookings.domain.slots import Slot
 from bookings.domain.start_costs import Listing
-from bookings.domain.student_hours import SaidHours
+from bookings.domain.student_hours import SaidHours, shapes_week
 from bookings.domain.suiting import best, has_humane, in_common, one_a_start, told_apart
 from bookings.domain.timeline import Horizon, Period, periods
 from bookings.domain.vocabulary import Night
@@ -121,19 +123,22 @@ class Week:
     best: list[tuple[Start, tuple[str, ...]]]
     """Each with the sentences that tell it from the others."""
     in_common: tuple[str, ...]
-    said: SaidHours
-    """What the family says of the student's hours."""
+    student: StudentTime
 
     @property
     def is_empty(self) -> bool:
         return not self.best
 
     @property
+    def said(self) -> SaidHours:
+        """What the family says of the student's hours."""
+        return self.student.said
+
+    @property
     def far_words(self) -> str:
-        """What hard hours are called: the family's words may make any hour one."""
-        if self.said.is_empty:
-            return "very early, very late or at night"
-        return "at hours that suit less"
+        """What hard hours are called."""
+        is_theirs = shapes_week(self.said, self.student.adult_on, self.first)
+        return HARD_BY_THEIR_WEEK if is_theirs else HARD_BY_THE_CURVE
 
 
 def week_of_times(search: Search) -> Week:
@@ -174,7 +179,7 @@ def week_of_times(search: Search) -> Week:
             for slot, told in zip(shown, told_apart(shown, here), strict=True)
         ],
         in_common=in_common(shown),
-        said=found.student.said,
+        student=found.student,
     )
 
 

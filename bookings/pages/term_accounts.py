@@ -88,7 +88,7 @@ def term_accounts(request: HttpRequest, term_id: int) -> HttpResponse:
         "form": form,
         "shown": shown,
         "head": HEAD,
-        "rows": [(one.student, numbers_of(one)) for one in found],
+        "rows": [(one.student, list(zip(HEAD, numbers_of(one), strict=True))) for one in found],
     }
     status = 422 if form.errors else 200
     return render(request, "levare/term_accounts.html", context, status=status)

@@ -44,6 +44,8 @@ def today(request: HttpRequest) -> HttpResponse:
         "is_today": is_today,
         "to_do": found.to_do,
         "reviews_due": found.reviews_due,
+        "lacks_hours": not found.has_hours,
+        "lacks_room": not instructor.room,
         "rows": rows,
         "sum": _sum(found),
         "told": clock_changes(local_day(on, found.time_zone), None),

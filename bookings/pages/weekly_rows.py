@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, TypeVar
 
-from bookings.domain.burden import HARD
+from bookings.domain.burden import HARD, HARD_BY_THE_CURVE, HARD_BY_THEIR_WEEK
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.suiting_weekly import Weekly, best_weekly, weekly_told_apart
 from bookings.domain.weekly import WeeklyOption
@@ -24,11 +24,17 @@ _COSTS = {
 
 @dataclass(slots=True)
 class Weekday:
-    """One weekday's times on the reader's clock; `far` are very early, very late or at night."""
+    """One weekday's times on the reader's clock; `far` are those at hard hours."""
 
     name: str
     rows: list[Row] = field(default_factory=list)
     far: list[Row] = field(default_factory=list)
+
+    @property
+    def far_words(self) -> str:
+        """What these hard hours are called."""
+        is_theirs = any(row["option"].worst.words for row in self.far)
+        return HARD_BY_THEIR_WEEK if is_theirs else HARD_BY_THE_CURVE
 
     @property
     def span(self) -> tuple[str, str]:

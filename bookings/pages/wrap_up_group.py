@@ -119,7 +119,7 @@ def release_group(request: HttpRequest, meeting_id: int) -> HttpResponse:
     except Refused as refusal:
         return _release_page(request, group, refusal)
     many = counted(len(released), "note")
-    messages.success(request, f"Wrapped up: {many} released, and each student gets an email.")
+    messages.success(request, f"Wrapped up: {many} released, and each family gets an email.")
     on = local_date(group.meeting.starts_at, group.user.zone)
     return redirect(f"{reverse('today')}?on={on}")
 

@@ -98,7 +98,7 @@ def said_of_cancelling(booking: Booking, used: Mapping[int | None, int]) -> str:
     """What a family reads beside "free of charge": whether the lesson would be made up."""
     if booking.makes_up is not None:
         by = date_in_words(booking.makes_up.use_by)
-        return f"You can then choose another time for this make-up lesson, until {by}."
+        return f"If you cancel it, you can choose another time for this make-up lesson until {by}."
     place = booking.meeting.weekly_place
     if place is None:
         return ""

@@ -128,7 +128,11 @@ def _of_instructors(found: _Counts) -> Iterator[Step]:
         "Who teaches what",
         found.untaught < found.offerings,
         "Who teaches each offering, from which level to which.",
-        _lacking(found.untaught, "open offering", "nobody to teach it"),
+        _lacking(
+            found.untaught,
+            "open offering",
+            f"nobody to teach {'it' if found.untaught == 1 else 'them'}",
+        ),
     )
     yield Step(
         Part.ROOMS,

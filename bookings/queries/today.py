@@ -50,7 +50,7 @@ class Today:
     """One date on the instructor's account clock, `time_zone`.
 
     A meeting across midnight is an entry of both its days. `teaching` are the published hours that
-    touch the day, whole.
+    touch the day, whole. `has_hours` is of any day.
     """
 
     on: date
@@ -59,6 +59,7 @@ class Today:
     entries: list[Entry]
     tomorrow: list[Entry]
     teaching: tuple[Period, ...]
+    has_hours: bool
     to_do: list[ToDo]
     reviews_due: int
 
@@ -88,6 +89,7 @@ def today_of(instructor: Instructor, on: date, *, now: datetime) -> Today:
         entries=[Entry(row.meeting, row.bookings, _news(row, met)) for row in entries],
         tomorrow=_within(both, next_day),
         teaching=window_periods(hours, Horizon.spanning(period.starts_at, period.ends_at)),
+        has_hours=bool(hours.weekly or hours.extra),
         to_do=to_do_for(instructor, now=now),
         reviews_due=reviews_due(instructor, now=now),
     )

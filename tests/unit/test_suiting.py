@@ -89,7 +89,7 @@ def test_what_all_share_is_said_once() -> None:
     assert in_common([one, two]) == (EASY,)
     assert told_apart([one, two], DUBLIN) == [
         ("The soonest of the two.", heard),
-        ("The only one in the afternoon.",),
+        ("The only one of the two in the afternoon.",),
     ]
     assert told_apart([one], DUBLIN) == [(EASY, heard)]
 

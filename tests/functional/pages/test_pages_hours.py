@@ -33,7 +33,7 @@ def test_a_first_week_is_published_from_nothing(school: School) -> None:
     """An instructor without a week begins at version 0."""
     tenzin = make_instructor("Tenzin Orlo", "Asia/Kathmandu")
     client = as_user(tenzin.user)
-    assert "You have not published any hours yet" in text_of(client.get("/hours/"))
+    assert "You have no weekly hours." in text_of(client.get("/hours/"))
     assert (
         client.post(
             "/hours/", {"time_zone": "Asia/Kathmandu", "version": 0, "day_2": "16:00-21:00"}
@@ -41,7 +41,7 @@ def test_a_first_week_is_published_from_nothing(school: School) -> None:
         == 302
     )
     assert str(TeachingWeek.objects.get(instructor=tenzin).time_zone) == "Asia/Kathmandu"
-    assert "not published any hours" not in text_of(client.get("/hours/"))
+    assert "no weekly hours" not in text_of(client.get("/hours/"))
 
 
 def test_bookings_left_outside_are_listed_and_kept(school: School) -> None:

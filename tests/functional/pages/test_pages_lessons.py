@@ -33,7 +33,8 @@ def test_cancelling_in_time_and_late_say_what_they_mean(school: School, hands: H
     assert "You can cancel free of charge until" in text_of(client.get(address))
     hands.at = school.booking.starts_at - timedelta(hours=23)
     assert "A late cancellation is allowed and is charged" in text_of(client.get(address))
-    assert client.post(address).status_code == 302
+    said = text_of(client.post(address, follow=True))
+    assert "Cancelled: Consultation. It was cancelled after the deadline, so it is charged." in said
     school.booking.refresh_from_db()
     assert school.booking.ended_why == Ended.CANCELLED_LATE
 

@@ -31,7 +31,9 @@ def test_an_admin_adds_an_offering_and_says_who_teaches_it(school: School) -> No
     assert "60 minutes; <strong>closed</strong>; <strong>nobody teaches it</strong>" in page
     levels = {"instructor": school.wren.pk, "lowest_level": 3, "highest_level": 7, "version": 1}
     assert dag.post(added.url, levels).status_code == 302
-    assert "Wren Halloway, levels 3 to 7" in text_of(dag.get("/offerings/"))
+    page = text_of(dag.get("/offerings/"))
+    assert "Wren Halloway, levels 3 to 7" in page
+    assert "<b>Consultation</b>, 25 minutes" in page, "its kind is its name, and said once"
     assert 'value="3"' in text_of(dag.get(f"{added.url}?instructor={school.wren.pk}"))
 
 

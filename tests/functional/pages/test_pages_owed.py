@@ -50,7 +50,10 @@ def test_an_owed_lesson_is_made_up_from_my_lessons(taught: OwedSchool, hands: Ha
     assert Booking.objects.get(makes_up=owed).starts_at == at("2027-01-26T18:00Z")
     mine = words(marlo, "/my-lessons/")
     assert ", a make-up lesson: booked." in mine
-    assert "You can then choose another time for this make-up lesson, until 19 April 2027." in mine
+    assert (
+        "Until then you can move it, too. If you cancel it, you can choose another time for this "
+        "make-up lesson until 19 April 2027."
+    ) in mine
     assert "You are owed a lesson" not in mine
 
 

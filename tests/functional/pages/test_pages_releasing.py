@@ -46,7 +46,9 @@ def test_releasing_asks_once_more_with_the_text_shown(school: School) -> None:
     page = text_of(ilse.get(asked.url))
     assert "Close each finger" in page
     assert "shy today" not in page
-    assert ilse.post(asked.url, read_on(page)).url == f"/assessments/{note.pk}/"
+    done = ilse.post(asked.url, read_on(page))
+    assert done.url == f"/assessments/{note.pk}/"
+    assert "Released. The family gets an email" in text_of(ilse.get(done.url))
     note.refresh_from_db()
     assert note.state == "released"
 

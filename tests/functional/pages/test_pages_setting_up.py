@@ -10,8 +10,9 @@ from django.core.management import CommandError, call_command
 from django.test import Client
 
 from accounts.models import Instructor, Student, User
+from bookings.domain.vocabulary import Kind
 from bookings.models import Booking, Offering, StudioPolicy
-from tests.cast import PASSWORD
+from tests.cast import PASSWORD, make_offering
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.policies import typed_rules
 from tests.functional.pages.school import School, as_user, text_of
@@ -159,6 +160,15 @@ def test_what_is_there_only_in_part_is_done_and_told(school: School) -> None:
     dag = as_user(school.dag)
     assert missing(dag) == ["Term"]
     assert "1 instructor has no hours." in text_of(dag.get("/setting-up/"))
+
+
+def test_offerings_without_a_teacher_are_counted_in_a_whole_sentence(school: School) -> None:
+    """Two have nobody to teach them, and one has nobody to teach it."""
+    make_offering("Private lesson", Kind.PRIVATE_LESSON, 50)
+    dag = as_user(school.dag)
+    assert "1 open offering has nobody to teach it." in text_of(dag.get("/setting-up/"))
+    make_offering("Masterclass", Kind.MASTERCLASS, 90)
+    assert "2 open offerings have nobody to teach them." in text_of(dag.get("/setting-up/"))
 
 
 def test_a_term_that_is_over_is_missing(school: School, hands: Hands) -> None:

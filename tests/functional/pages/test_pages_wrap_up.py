@@ -59,6 +59,8 @@ def test_releasing_shows_the_text_and_the_date_once_more(school: School, lesson:
     action = f"{where(lesson)}release/"
     done = ilse.post(action, {**read, "next": NEXT, "adopt": "on"})
     assert done.url == "/today/?on=2027-03-01"
+    said = "wrapped up. The note is released, and the family gets an email."
+    assert said in text_of(ilse.get(done.url))
     assert Assessment.objects.get().state == "released"
     assert Booking.objects.of(school.noor).filter(starts_at=at("2027-03-29T15:00Z")).exists()
     assert Student.objects.get(pk=school.noor.pk).level == 5

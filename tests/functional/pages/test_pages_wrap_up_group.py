@@ -60,7 +60,7 @@ def test_each_student_gets_a_note_of_their_own(school: School, group: Meeting) -
     assert "Their goal: The air in D by heart" in asked
     assert not Assessment.objects.filter(state="released").exists()
     done = ilse.post(f"{where(group)}release/", shown(asked), follow=True)
-    assert "three notes released" in text_of(done)
+    assert "three notes released, and each family gets an email." in text_of(done)
     assert Assessment.objects.filter(state="released", form="lesson-note").count() == 3
     mails = OutboxMessage.objects.filter(kind="assessment")
     assert {row.recipient for row in mails} == {school.noor.user, school.marlo.user, school.hedda}

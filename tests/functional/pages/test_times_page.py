@@ -160,6 +160,9 @@ def test_the_other_instructors_of_a_start_are_counted_and_found_on_its_page(scho
     page = read(client, address)
     assert "1 other instructor can teach you then" in page
     assert ("Wren Halloway" in page) and ("Ilse Quarrow" in page)
+    student = f"student={school.noor.pk}"
+    theirs = read(as_user(school.dag), address.replace(student, f"student={school.marlo.pk}"))
+    assert "1 other instructor can teach Marlo then" in theirs
 
 
 def test_the_allowance_is_said_before_a_start_is_chosen(school: School) -> None:

@@ -35,7 +35,7 @@ def test_three_weekly_times_come_first_and_the_rest_is_folded(
     aside, days = page.split('aria-labelledby="best"')[1].split("</aside>")
     assert "Three that suit best" in aside
     assert len(set(re.findall(r"<b>(\w+days) ", aside))) == 3
-    assert len(re.findall(r"The only one on \w+days", aside)) == 3
+    assert len(re.findall(r"The only one of the three on \w+days", aside)) == 3
     assert "<details open" not in days
     assert re.search(r"<summary>Mondays: \d+ times between 07:00 and \d\d:\d\d</summary>", days)
     humane, far = days.split("<summary>Tuesdays")[0].split("very early, very late or at night")
@@ -76,4 +76,4 @@ def test_weekly_places_and_moving_one_have_the_filters(school: School, lesson: O
     moving = text_of(client.get(f"/weekly/{place.pk}/move/"))
     assert 'value="1-600"' not in moving
     assert "<details open" not in moving
-    assert moving.count("The only one on") == 3
+    assert moving.count("The only one of the three on") == 3
