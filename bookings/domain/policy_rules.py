@@ -212,13 +212,13 @@ def check_policy(policy: Policy) -> None:
         if not rule.least <= value <= rule.most:
             raise Refused(
                 "invalid",
-                f"{rule.label}: choose between {rule.said(rule.least)} and {rule.said(rule.most)}.",
+                f"Choose between {rule.said(rule.least)} and {rule.said(rule.most)}.",
                 field=rule.name,
             )
         if value % rule.step:
             raise Refused(
                 "invalid",
-                f"{rule.label}: choose a multiple of {rule.step} minutes.",
+                f"Choose a multiple of {rule.step} minutes.",
                 field=rule.name,
             )
     if policy.minor_opens >= policy.minor_closes:

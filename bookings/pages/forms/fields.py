@@ -91,6 +91,15 @@ def judge(form: forms.Form, name: str, check: Callable[[], object]) -> None:
         form.add_error(name, refusal.detail)
 
 
+def is_said_at_field(form: forms.Form, refusal: Refused) -> bool:
+    """Says a refusal at the field that it names. False where the form has no such field."""
+    name = refusal.data.get("field")
+    if name not in form.fields:
+        return False
+    form.add_error(name, refusal.detail)
+    return True
+
+
 def line_of(text: str) -> str:
     """One short line as typed, without control characters."""
     return PlainText(required=False).clean(text).strip()[:200]

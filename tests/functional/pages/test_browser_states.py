@@ -1,4 +1,6 @@
-"""The states of an admin's pages in Debian's chromium: axe at two widths, light and dark."""
+"""The states of an admin's pages in Debian's chromium: axe at two widths, light and dark; what is
+wrong stands beside its field.
+"""
 
 from collections.abc import Callable
 
@@ -14,6 +16,10 @@ from tests.functional.pages.states import State
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True), pytest.mark.heavy]
 
 WIDER = "document.documentElement.scrollWidth > document.documentElement.clientWidth"
+UNSAID = """() => [...document.querySelectorAll(".errors a")]
+  .map(link => document.getElementById(link.getAttribute("href").slice(1)))
+  .filter(field => !field?.closest(".field")?.querySelector(".why")).length"""
+"""How many links of the summary lead to a field that does not say what is wrong with it."""
 
 
 def lead_to(page: Page, state: State) -> None:
@@ -59,4 +65,14 @@ def test_axe_finds_nothing_in_any_state(
     for state in states_of(people):
         lead_to(page, state)
         found += faults_of(page, f"{state.at} {state.shows}")
+    assert found == []
+
+
+def test_what_is_wrong_stands_beside_its_field(people: School, opens: Opens) -> None:
+    """The summary on top leads to each field, and the field says it again."""
+    page, found = opens(people.dag, "/me/"), []
+    for state in states.refused(people):
+        lead_to(page, state)
+        is_said = page.locator(".errors a").count() and not page.evaluate(UNSAID)
+        found += [] if is_said else [f"{state.at} {state.shows}"]
     assert found == []
