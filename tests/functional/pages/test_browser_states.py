@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 
 from tests.functional.pages import states
 from tests.functional.pages.browser import RULES, Opens
+from tests.functional.pages.every_program import one_webhook
 from tests.functional.pages.school import School
 from tests.functional.pages.states import State
 
@@ -76,3 +77,14 @@ def test_what_is_wrong_stands_beside_its_field(people: School, opens: Opens) -> 
         is_said = page.locator(".errors a").count() and not page.evaluate(UNSAID)
         found += [] if is_said else [f"{state.at} {state.shows}"]
     assert found == []
+
+
+def test_a_table_that_scrolls_sideways_says_so(people: School, opens: Opens) -> None:
+    """On a phone, above each such table; not on a screen that holds it."""
+    page = opens(people.dag, f"/programs/told/{one_webhook().pk}/")
+    hint = page.get_by_text("The table is wider than your screen")
+    for width, is_cut in ((1280, False), (752, False), (750, True), (390, True)):
+        page.set_viewport_size({"width": width, "height": 900})
+        table = page.locator(".scrolls").first
+        assert table.evaluate("at => at.scrollWidth > at.clientWidth") is is_cut, width
+        assert hint.is_visible() is is_cut, width
