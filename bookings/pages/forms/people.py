@@ -85,8 +85,7 @@ class PeopleFileForm(forms.Form):
     file = forms.FileField(
         label="CSV file",
         widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,text/csv"}),
-        help_text="At most 5,000 people and 2 MB. Nothing happens yet: you first see what the file"
-        " would do.",
+        help_text="At most 5,000 people and 2 MB.",
         error_messages={"required": "Choose a file.", "empty": "This file is empty."},
     )
 

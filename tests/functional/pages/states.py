@@ -10,7 +10,7 @@ from tests.functional.pages.school import School
 from tests.school.people_files import ADULT, FAMILY, text_of
 from tests.school.weekly import weekly_place
 
-LOOK, SHOW = "Look at it", "Show what changes"
+LOOK, SHOW = "Check the file", "Show what changes"
 BAD_FILE = text_of({**ADULT, "Time zone": "Mars/Olympus", "Level": "44"})
 BACKWARDS = {"instructor": "Ilse", "first_on": "2027-02-28", "last_on": "2027-02-01"}
 EMPTY, TICK, TYPE = "This cannot be left empty.", "Tick at least one.", "Type a name"

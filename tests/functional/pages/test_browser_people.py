@@ -65,7 +65,7 @@ def test_the_sample_is_downloaded_and_brought_in(
     sample = tmp_path / "people.csv"
     download.value.save_as(sample)
     page.get_by_label("CSV file").set_input_files(sample)
-    page.get_by_role("button", name="Look at it").click()
+    page.get_by_role("button", name="Check the file").click()
     page.get_by_role("button", name="Bring them in").click()
     expect(page.get_by_text("Students added: 3. People invited: 4.")).to_be_visible()
 
