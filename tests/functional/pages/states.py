@@ -74,11 +74,21 @@ def _of_the_school(school: School) -> list[State]:
 
 def _of_plans_and_books(school: School) -> list[State]:
     place = weekly_place(school.ilse, school.noor)
+    days = {name: day for name, day in BACKWARDS.items() if name != "instructor"}
+    group = {**days, "offering": "Group meeting", "title": "Ornaments", "places": "4"}
     return [
         State(f"/terms/{place.term_id}/accounts/{school.noor.pk}/", EMPTY, ["Carry it in"]),
         State("/plans/group/", EMPTY, ["Find the times"]),
         State("/plans/term/", EMPTY, ["Make the timetable"]),
         State("/plans/cover/", EMPTY, ["Find substitutes"]),
+        State("/plans/cover/", "Choose an end", ["Find substitutes"], BACKWARDS),
+        State(
+            "/plans/group/",
+            "Choose a last day",
+            ["Find the times"],
+            group,
+            ["instructors", "student"],
+        ),
         State("/plans/who-next/", TYPE, ["Find the times"]),
         State("/statements/new/", TYPE, ["Show the lines"]),
         State("/statements/new/", "Choose a last day", ["Show the lines"], BACKWARDS),

@@ -27,7 +27,9 @@ def lead_to(page: Page, state: State) -> None:
     """Types and presses as the state says; the browser's own checks are off."""
     page.goto(state.at)
     for name, text in state.types.items():
-        page.locator(f"main [name={name}]").first.fill(text)
+        field = page.locator(f"main [name={name}]").first
+        is_select = field.evaluate("field => field.tagName") == "SELECT"
+        field.select_option(text) if is_select else field.fill(text)
     for name in state.ticks:
         page.locator(f"main [name={name}]").first.check()
     if state.file is not None:
