@@ -129,10 +129,7 @@ def _decoded(content: bytes, codec: str, name: str) -> tuple[str, str]:
             raise unreadable(f"The letters of this file cannot be read. {_AS_UTF_8}") from None
         raise
     if "\0" in text:
-        raise unreadable(
-            "The file holds NUL bytes: it is no text, or it is UTF-16 without its mark. "
-            + _AS_UTF_8
-        )
+        raise unreadable(f"This file is not plain text. {_AS_UTF_8}")
     return unicodedata.normalize("NFC", text), name
 
 

@@ -83,8 +83,17 @@ class Rule:
 
 _H, _M, _C, _D, _N = Unit.HOURS, Unit.MINUTES, Unit.CLOCK, Unit.DAYS, Unit.COUNT
 RULES = (
-    Rule("lead_time_minutes", "Lead time", "Families book at least {} ahead.", _H, 0, 30 * _DAY),
-    Rule("horizon_days", "Horizon in days", "Families book at most {} ahead.", _D, 1, 366),
+    Rule(
+        "lead_time_minutes",
+        "Shortest time ahead",
+        "Families book at least {} ahead.",
+        _H,
+        0,
+        30 * _DAY,
+    ),
+    Rule(
+        "horizon_days", "Longest time ahead, in days", "Families book at most {} ahead.", _D, 1, 366
+    ),
     Rule(
         "notice_minutes",
         "Cancellation deadline",
@@ -104,14 +113,14 @@ RULES = (
     Rule(
         "make_ups_a_term",
         "Make-ups in a term",
-        "Absences of a family’s own that can be made up in a term: {}.",
+        "Own absences that a family can make up in a term: {}.",
         _N,
         0,
         100,
     ),
     Rule(
         "make_up_use_by_days",
-        "Use-by of a make-up in days",
+        "Days to use a make-up",
         "A make-up lesson can be used within {} of the missed lesson.",
         _D,
         1,
@@ -119,8 +128,8 @@ RULES = (
     ),
     Rule(
         "minor_opens",
-        "Under 18, taught from",
-        "A student under 18 is taught from {} on their own clock.",
+        "Earliest start",
+        "A student under 18 has no lesson before {} on their own clock.",
         _C,
         0,
         _DAY,
@@ -128,8 +137,8 @@ RULES = (
     ),
     Rule(
         "minor_closes",
-        "Under 18, taught until",
-        "A student under 18 is taught until {} on their own clock.",
+        "Latest end",
+        "A student under 18 has no lesson after {} on their own clock.",
         _C,
         0,
         _DAY,
@@ -137,8 +146,8 @@ RULES = (
     ),
     Rule(
         "changeover_short_minutes",
-        f"Changeover up to {SHORT_MEETING_MINUTES} minutes",
-        f"After {SHORT_MEETING_MINUTES} minutes or less, an instructor has {{}} free.",
+        f"Minutes free after {SHORT_MEETING_MINUTES} minutes or less",
+        f"After a meeting of {SHORT_MEETING_MINUTES} minutes or less, an instructor has {{}} free.",
         _M,
         0,
         120,
@@ -146,8 +155,8 @@ RULES = (
     ),
     Rule(
         "changeover_long_minutes",
-        f"Changeover over {SHORT_MEETING_MINUTES} minutes",
-        f"After more than {SHORT_MEETING_MINUTES} minutes, an instructor has {{}} free.",
+        "Minutes free after a longer meeting",
+        "After a longer meeting, an instructor has {} free.",
         _M,
         0,
         120,
@@ -159,7 +168,7 @@ RULES = (
     Rule(
         "run_gap_minutes",
         "Rest that ends a row, in minutes",
-        "An instructor’s row ends with a rest of {}.",
+        "A rest of {} or more ends such a row.",
         _M,
         0,
         240,
@@ -212,13 +221,13 @@ def check_policy(policy: Policy) -> None:
         if not rule.least <= value <= rule.most:
             raise Refused(
                 "invalid",
-                f"{rule.label}: choose between {rule.said(rule.least)} and {rule.said(rule.most)}.",
+                f"Choose between {rule.said(rule.least)} and {rule.said(rule.most)}.",
                 field=rule.name,
             )
         if value % rule.step:
             raise Refused(
                 "invalid",
-                f"{rule.label}: choose a multiple of {rule.step} minutes.",
+                f"Choose a multiple of {rule.step} minutes.",
                 field=rule.name,
             )
     if policy.minor_opens >= policy.minor_closes:
@@ -230,7 +239,7 @@ def check_policy(policy: Policy) -> None:
     if policy.lead_time_minutes >= policy.horizon_days * _DAY:
         raise Refused(
             "invalid",
-            "With this lead time and horizon nothing could be booked: shorten the first or "
-            "lengthen the second.",
+            "With these times ahead nothing could be booked: the shortest has to be less than the "
+            "longest.",
             field="lead_time_minutes",
         )

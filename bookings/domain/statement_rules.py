@@ -17,7 +17,9 @@ def check_period(first_on: date, last_on: date, today: date) -> None:
     `today` is the date on the instructor's clock.
     """
     if last_on < first_on:
-        raise Refused("end-before-start", "Choose a last day that is not before the first.")
+        raise Refused(
+            "end-before-start", "Choose a last day that is not before the first.", field="last_on"
+        )
     if (last_on - first_on).days >= LONGEST_DAYS:
         raise Refused(
             "invalid", f"A statement covers {LONGEST_DAYS} days at most.", field="last_on"
@@ -26,6 +28,7 @@ def check_period(first_on: date, last_on: date, today: date) -> None:
         raise Refused(
             "not-yet",
             "These days are not over yet on the instructor’s clock. Choose an earlier last day.",
+            field="last_on",
         )
 
 

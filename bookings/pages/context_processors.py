@@ -16,6 +16,8 @@ from bookings.queries.roles import Roles
 
 ZONE_COOKIE = "browser_zone"
 ZONE_KEPT = "zone_kept"
+_ALSO = {"/setting-up/": ("/policy/", "/offerings/", "/techniques/", "/retention/", "/programs/")}
+"""Pages that a link leads to by a page of its own: it is current on them as well."""
 
 
 def school(request: HttpRequest) -> dict[str, Any]:
@@ -83,7 +85,9 @@ def _navigation(
     links += [("/calendars/", "Calendars")]
     if user.is_staff:
         links += [("/office/", "Office")]
-    return [(path, name, request.path.startswith(path)) for path, name in links]
+    return [
+        (path, name, request.path.startswith((path, *_ALSO.get(path, ())))) for path, name in links
+    ]
 
 
 def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:

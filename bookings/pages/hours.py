@@ -16,6 +16,7 @@ from bookings.access import access_extra_hours, access_instructor
 from bookings.domain.errors import Refused
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.typed_hours import say_hours
+from bookings.domain.zones import place
 from bookings.door import write
 from bookings.models import ExtraHours
 from bookings.operations.hours import (
@@ -172,7 +173,7 @@ def remove_extra(request: HttpRequest, extra_id: int) -> HttpResponse:
 
 
 def _question(request: HttpRequest, extra: ExtraHours) -> Question:
-    hours = say_hours([(extra.opens, extra.closes)])
+    hours = f"{say_hours([(extra.opens, extra.closes)])} ({place(str(extra.time_zone))})"
     return Question(
         f"Remove the extra hours of {long_date(extra.on)}, {hours}?",
         ["They are not offered any more. Lessons that are booked in them stay booked."],

@@ -116,13 +116,13 @@ WORDS: Mapping[Need, Words] = {
         lambda row, here: f"{row.about}, {_day(row, here)}",
     ),
     Need.WEBHOOK: Words(
-        "Programs that are told nothing any more",
+        "Programs that no longer get messages",
         "program",
         "webhook",
-        lambda row, here: f"{STOPPED[row.about]}, {_day(row, here)}",
+        lambda row, here: f"stopped on {_day(row, here)}: {STOPPED[row.about]}",
     ),
     Need.ADDRESS: Words(
-        "Addresses to which emails wait",
+        "Addresses that emails do not reach",
         "address",
         "email-trouble",
         lambda row, here: f"since {_day(row, here)}: {IN_WORDS[Trouble(row.about)]}",

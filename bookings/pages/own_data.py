@@ -18,13 +18,15 @@ from bookings.domain.news import counted
 from bookings.door import write
 from bookings.operations.exporting import Export, export_all, export_person
 from bookings.operations.privacy_requests import ask_for_access, ask_for_erasure
-from bookings.pages.forms.fields import line_of
+from bookings.pages.forms.fields import is_said_at_field
+from bookings.pages.forms.privacy import ReasonForm
 from bookings.pages.pagination import Page, paginate
 from bookings.pages.signed_in import user_of
 from bookings.queries.data_readings import NOTE, readings_by_school
 from bookings.queries.leaving import ends_with_student
 from bookings.queries.privacy import ACCESS_STAYS, ERASED_AFTER, asked_about, erased_on
 
+_ADMINS = "Only admins can read it."
 _READ = {
     DataRead.HEALTH: "read what hurts before a lesson",
     DataRead.EXPORT: "downloaded an export",
@@ -43,14 +45,14 @@ def own_data(request: HttpRequest, student_id: int) -> HttpResponse:
 @require_POST
 def export(request: HttpRequest, student_id: int) -> HttpResponse:
     """The archive without private remarks. It is a POST, because it is logged."""
-    actor, now, reason = user_of(request), clock.now(), line_of(request.POST.get("reason", ""))
+    actor, now, why = user_of(request), clock.now(), _why_export(request.POST)
     try:
         made = write(
-            lambda: export_person(actor=actor, student_id=student_id, reason=reason, now=now),
+            lambda: export_person(actor=actor, student_id=student_id, reason=why.text(), now=now),
             now=now,
         )
     except Refused as refusal:
-        return _show(request, student_id, refusal)
+        return _show(request, student_id, refusal, export=why)
     return _file(made)
 
 
@@ -58,14 +60,14 @@ def export(request: HttpRequest, student_id: int) -> HttpResponse:
 @require_POST
 def ask_access(request: HttpRequest, student_id: int) -> HttpResponse:
     """Asks for the archive with private remarks."""
-    actor, now, reason = user_of(request), clock.now(), line_of(request.POST.get("reason", ""))
+    actor, now, why = user_of(request), clock.now(), _why_access(request.POST)
     try:
         write(
-            lambda: ask_for_access(actor=actor, student_id=student_id, reason=reason, now=now),
+            lambda: ask_for_access(actor=actor, student_id=student_id, reason=why.text(), now=now),
             now=now,
         )
     except Refused as refusal:
-        return _show(request, student_id, refusal)
+        return _show(request, student_id, refusal, access=why)
     messages.success(request, "Asked for. You get an email once an admin has approved it.")
     return redirect("own-data", student_id=student_id)
 
@@ -88,51 +90,73 @@ def erase(request: HttpRequest, student_id: int) -> HttpResponse:
     """GET says what an erasure takes and what ends with the request; POST asks for it."""
     actor, now = user_of(request), clock.now()
     student, relation = find_own_data(actor, student_id, now=now)
-    reason, refusal = line_of(request.POST.get("reason", "")), None
+    refusal, status = None, 200
+    why = ReasonForm(
+        request.POST if request.method == "POST" else None, why="Reason", reads=_ADMINS
+    )
     if request.method == "POST":
         try:
             write(
                 lambda: ask_for_erasure(
                     actor=actor,
                     student_id=student_id,
-                    reason=reason,
+                    reason=why.text(),
                     end_bookings=request.POST.get("end") == "yes",
                     now=now,
                 ),
                 now=now,
             )
         except Refused as error:
-            refusal = error
+            status, refusal = error.status, None if is_said_at_field(why, error) else error
         else:
             messages.success(request, "Asked for. An admin has to approve it.")
             return redirect("own-data", student_id=student_id)
     context = {
         "student": student,
         "is_own": student.user_id == actor.pk,
-        "asks_why": relation == "admin",
-        "reason": reason,
+        "form": why if relation == "admin" else None,
         "ends": ends_with_student(student, now=now),
         "time_zone": student.zone if relation == "family" else actor.zone,
         "days": ERASED_AFTER.days,
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 200
     return render(request, "levare/erase.html", context, status=status)
 
 
-def _show(request: HttpRequest, student_id: int, refusal: Refused | None = None) -> HttpResponse:
+def _why_export(data: Any = None) -> ReasonForm:
+    reads = f"{_ADMINS} The family sees that you took an export and read the notes."
+    return ReasonForm(data, why="Reason for the export", reads=reads, auto_id="export-%s")
+
+
+def _why_access(data: Any = None) -> ReasonForm:
+    return ReasonForm(data, why="Reason for the access export", reads=_ADMINS, auto_id="access-%s")
+
+
+def _show(
+    request: HttpRequest,
+    student_id: int,
+    refusal: Refused | None = None,
+    *,
+    export: ReasonForm | None = None,
+    access: ReasonForm | None = None,
+) -> HttpResponse:
+    """The page; a refusal stands at the reason that was sent, or on top."""
     actor, now = user_of(request), clock.now()
     student, relation = find_own_data(actor, student_id, now=now)
+    status, sent = refusal.status if refusal else 200, export or access
+    if refusal is not None and sent is not None and is_said_at_field(sent, refusal):
+        refusal = None
     context = {
         "student": student,
         "is_own": student.user_id == actor.pk,
         "asks_why": relation == "admin",
-        "reason": line_of(request.POST.get("reason", "")),
+        "form": sent,
+        "export_form": export or _why_export(),
+        "access_form": access or _why_access(),
         "refusal": refusal,
         "shown": _readings(student, request.GET.get("page")),
         **_asked(student, actor.pk, request),
     }
-    status = refusal.status if refusal else 200
     return render(request, "levare/own_data.html", context, status=status)
 
 

@@ -13,6 +13,7 @@ from bookings.door import write
 from bookings.operations.cover_questions import ask_substitutes
 from bookings.operations.plans import ask_for_plan
 from bookings.pages.forms.covering import CoverForm
+from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.plans import decide
 from bookings.pages.signed_in import user_of
 
@@ -34,7 +35,9 @@ def cover_a_day(request: HttpRequest) -> HttpResponse:
                 now=now,
             )
         except Refused as error:
-            refusal = error
+            refusal = (
+                None if is_said_at_field(form, error, {"ends_at": form.last_field()}) else error
+            )
         else:
             return redirect("plan", plan_id=made.pk)
     status = refusal.status if refusal else 422 if form.errors else 200

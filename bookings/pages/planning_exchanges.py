@@ -11,6 +11,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
 from bookings.door import write
 from bookings.operations.plans import ask_for_plan
+from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning import ExchangePlanForm
 from bookings.pages.signed_in import user_of
 from bookings.queries.weekly_places import terms_ahead
@@ -33,7 +34,7 @@ def plan_exchanges(request: HttpRequest) -> HttpResponse:
                 now=now,
             )
         except Refused as error:
-            refusal = error
+            refusal = None if is_said_at_field(form, error) else error
         else:
             return redirect("plan", plan_id=made.pk)
     status = refusal.status if refusal else 422 if form.errors else 200

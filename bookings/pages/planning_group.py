@@ -12,6 +12,7 @@ from bookings.domain.vocabulary import PlanKind
 from bookings.door import write
 from bookings.operations.plans import ask_for_plan
 from bookings.pages.choosing_students import students_to_choose
+from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning import GroupPlanForm
 from bookings.pages.parameters import read_id
 from bookings.pages.signed_in import user_of
@@ -36,7 +37,7 @@ def plan_a_group(request: HttpRequest) -> HttpResponse:
                 now=now,
             )
         except Refused as error:
-            refusal = error
+            refusal = None if is_said_at_field(form, error) else error
         else:
             return redirect("plan", plan_id=made.pk)
     return _page(request, form, refusal)

@@ -16,6 +16,7 @@ from bookings.door import write
 from bookings.models import Plan
 from bookings.operations.plans import ask_for_plan
 from bookings.pages.choosing_students import students_to_choose
+from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning import TimetableForm
 from bookings.pages.parameters import read_id
 from bookings.pages.plans import plan_page
@@ -35,7 +36,7 @@ def plan_a_term(request: HttpRequest) -> HttpResponse:
             students, consents = _ids(request, "student"), _ids(request, "consent")
             made = _ask(request, form.asked(students, consents))
         except Refused as error:
-            refusal = error
+            refusal = None if is_said_at_field(form, error) else error
         else:
             return redirect("plan", plan_id=made.pk)
     context = {"form": form, "refusal": refusal, **students_to_choose(request)}

@@ -11,6 +11,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
 from bookings.door import write
 from bookings.operations.plans import ask_for_plan
+from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning_who_next import WhoNextForm
 from bookings.pages.signed_in import user_of
 from bookings.queries.planning.who_next import offerings_to_propose
@@ -39,7 +40,7 @@ def plan_who_next(request: HttpRequest) -> HttpResponse:
                 now=now,
             )
         except Refused as error:
-            refusal = error
+            refusal = None if is_said_at_field(form, error) else error
         else:
             return redirect("plan", plan_id=made.pk)
     status = refusal.status if refusal else 422 if form.errors else 200

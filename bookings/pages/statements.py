@@ -19,6 +19,7 @@ from bookings.domain.zones import zone
 from bookings.door import write
 from bookings.models import Statement, StatementCorrection, StatementLine
 from bookings.operations.statements import correct_statement, issue_statement
+from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.statements import StatementForm, StatementsForm, month_before
 from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_version
@@ -86,11 +87,13 @@ def _new_page(
     request: HttpRequest, form: StatementForm, refusal: Refused | None = None
 ) -> HttpResponse:
     found: Reckoned | None = None
+    status = refusal.status if refusal else 200
     if form.is_bound and form.is_valid():
         try:
             found = preview(**form.asked(), now=clock.now())
         except Refused as error:
-            refusal = refusal or error
+            if refusal is None:
+                status, refusal = error.status, None if is_said_at_field(form, error) else error
     context = {
         "form": form,
         "asked": form.cleaned_data if found is not None else None,
@@ -98,7 +101,8 @@ def _new_page(
         "part": Part(found.rows) if found is not None else None,
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 422 if form.errors else 200
+    if status == 200 and form.errors:
+        status = 422
     return render(request, "levare/new_statement.html", context, status=status)
 
 

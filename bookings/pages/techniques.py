@@ -13,7 +13,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.techniques import MOST_TECHNIQUES, PRESETS, Preset
 from bookings.door import write
 from bookings.operations.techniques import replace_techniques
-from bookings.pages.forms.fields import PlainText
+from bookings.pages.forms.fields import PlainText, is_said_at_field
 from bookings.pages.signed_in import user_of
 from bookings.queries.techniques import USUAL, offerings_with_techniques, techniques_of
 
@@ -65,7 +65,7 @@ def offering_techniques(request: HttpRequest, offering_id: int) -> HttpResponse:
                 now=now,
             )
         except Refused as error:
-            refusal = error
+            refusal = None if is_said_at_field(form, error) else error
             found = techniques_of(offering)
         else:
             messages.success(request, f"Saved the techniques of {offering}.")

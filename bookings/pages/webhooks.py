@@ -133,7 +133,7 @@ def remove(request: HttpRequest, webhook_id: int) -> HttpResponse:
     """GET says what goes and asks for confirmation; POST removes the webhook."""
     user, now = user_of(request), clock.now()
     hook = one_webhook(user, webhook_id)
-    follows = ["It is told nothing any more.", "Its log and what still waits for it go as well."]
+    follows = ["It gets no more messages.", "The record of its messages goes too."]
     question = _question(hook, f"Remove “{hook.name}”?", follows, "Remove it")
     if request.method == "GET":
         return confirmation_page(request, question)
@@ -164,7 +164,7 @@ def _done(
 @require_POST
 def test(request: HttpRequest, webhook_id: int) -> HttpResponse:
     """Sends a test."""
-    said = "A test is on its way. Open this page again in a few seconds to see what became of it."
+    said = "A test is on its way. Open this page again in a few seconds to see what it answered."
     return _done(request, webhook_id, send_test, said)
 
 
@@ -172,14 +172,16 @@ def test(request: HttpRequest, webhook_id: int) -> HttpResponse:
 @require_POST
 def pause(request: HttpRequest, webhook_id: int) -> HttpResponse:
     """Stops deliveries."""
-    return _done(request, webhook_id, pause_webhook, "Paused. It is told nothing until you resume.")
+    return _done(
+        request, webhook_id, pause_webhook, "Paused. It gets no messages until you resume."
+    )
 
 
 @login_required
 @require_POST
 def resume(request: HttpRequest, webhook_id: int) -> HttpResponse:
     """Starts deliveries again."""
-    return _done(request, webhook_id, resume_webhook, "Resumed. It is told of events again.")
+    return _done(request, webhook_id, resume_webhook, "Resumed. It gets messages again.")
 
 
 def _question(hook: Webhook, title: str, follows: list[str], button: str) -> Question:

@@ -17,6 +17,7 @@ from bookings.door import write
 from bookings.operations.notes import missing_for_release
 from bookings.operations.wrap_up import WrappedUp
 from bookings.operations.wrap_up import wrap_up as wrap_up_lesson
+from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.wrap_up import WrapUpForm, next_date_value, read_next_date
 from bookings.pages.parameters import read_written_at
 from bookings.pages.plan_rows import with_usual_plan
@@ -79,8 +80,7 @@ def _refused(
     request: HttpRequest, lesson: Lesson, form: WrapUpForm, refusal: Refused
 ) -> HttpResponse:
     """The form as it was typed, the fault at its field if it has one."""
-    if refusal.data.get("field") in form.fields:
-        form.add_error(refusal.data["field"], refusal.detail)
+    if is_said_at_field(form, refusal):
         return answer(request, lesson, form, status=refusal.status)
     note = note_of_meeting(lesson.booking.meeting, lesson.booking.student_id)
     if request.POST.get("then") != "auto":  # a second press replaces what was shown

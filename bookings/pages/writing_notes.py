@@ -18,6 +18,7 @@ from bookings.domain.vocabulary import Kind, NoteForm
 from bookings.door import write
 from bookings.models import Assessment
 from bookings.operations.notes import rewrite_assessment, write_assessment
+from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.notes import AssessmentForm
 from bookings.pages.parameters import read_written_at
 from bookings.pages.plan_rows import plan_told, with_usual_plan
@@ -121,9 +122,7 @@ def _save(
     try:
         kept = write(lambda: keep(now), now=now)
     except Refused as refusal:
-        if refusal.data.get("field") in form.fields:
-            form.add_error(refusal.data["field"], refusal.detail)
-        else:
+        if not is_said_at_field(form, refusal):
             context["refusal"] = refusal
         return render(request, "levare/write_assessment.html", context, status=refusal.status)
     if request.POST.get("then") == "release":

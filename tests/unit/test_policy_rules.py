@@ -15,7 +15,9 @@ def test_every_rule_of_a_policy_has_its_sentence() -> None:
         field.name for field in fields(Policy)
     }
     assert all(rule.sentence.count("{}") == 1 for rule in RULES)
-    assert "A student under 18 is taught from 08:00 on their own clock." in policy_in_full(Policy())
+    assert "A student under 18 has no lesson before 08:00 on their own clock." in policy_in_full(
+        Policy()
+    )
 
 
 def test_the_usual_rules_are_allowed() -> None:

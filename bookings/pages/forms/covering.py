@@ -30,6 +30,10 @@ class CoverForm(forms.Form):
         help_text="On the last day, such as 18:00. Empty for the whole day.",
     )
 
+    def last_field(self) -> str:
+        """The field that says when the hours end."""
+        return "last_on" if self.cleaned_data["to_at"] is None else "to_at"
+
     def asked(self) -> dict[str, Any]:
         """What a valid form asks for. Refused("clock-gap") for a time that does not exist."""
         values = self.cleaned_data

@@ -1,7 +1,7 @@
 """The pages' own form fields: plain text, a 24-hour clock, a date and a time zone."""
 
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime, timedelta
 from functools import cache
 from typing import Any
@@ -89,6 +89,21 @@ def judge(form: forms.Form, name: str, check: Callable[[], object]) -> None:
         check()
     except Refused as refusal:
         form.add_error(name, refusal.detail)
+
+
+def is_said_at_field(
+    form: forms.Form, refusal: Refused, fields: Mapping[str, str] | None = None
+) -> bool:
+    """Says a refusal at the field that it names. False where the form has no such field.
+
+    `fields` are the form's own names for those of the refusal, where they differ.
+    """
+    named = str(refusal.data.get("field", ""))
+    name = (fields or {}).get(named, named)
+    if name not in form.fields:
+        return False
+    form.add_error(name, refusal.detail)
+    return True
 
 
 def line_of(text: str) -> str:

@@ -52,7 +52,7 @@ class OfferingForm(forms.Form):
         help_text="How long it lasts, in steps of five.",
     )
     grid = forms.ChoiceField(
-        choices=list(GRIDS.items()), label="Starts", help_text="Only one-on-ones read this."
+        choices=list(GRIDS.items()), label="Starts", help_text="For one-on-ones only."
     )
     step_minutes = forms.IntegerField(
         required=False,
@@ -60,8 +60,8 @@ class OfferingForm(forms.Form):
         max_value=LONGEST_STEP,
         step_size=5,
         label="Minutes between starts",
-        help_text="Leave this empty for the usual: 30 at fixed times of the clock, else its "
-        "length and changeover.",
+        help_text="Leave this empty for the usual: 30 for fixed times of the clock, otherwise "
+        "its length and changeover.",
     )
     changeover_minutes = forms.IntegerField(
         required=False,

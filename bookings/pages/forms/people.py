@@ -42,8 +42,8 @@ class AddressForm(forms.Form):
     email = forms.EmailField(
         max_length=254,
         label="New email address",
-        help_text="A link goes there. The address counts once the person has opened the link."
-        " They are then signed out everywhere. The old address gets an email at once.",
+        help_text="A link is sent to it. The account changes once the person has opened the link,"
+        " and they are then signed out everywhere. The old address is told at once.",
     )
 
 
@@ -85,8 +85,7 @@ class PeopleFileForm(forms.Form):
     file = forms.FileField(
         label="CSV file",
         widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,text/csv"}),
-        help_text="At most 5,000 people and 2 MB. Nothing happens yet: you first see what the file"
-        " would do.",
+        help_text="At most 5,000 people and 2 MB.",
         error_messages={"required": "Choose a file.", "empty": "This file is empty."},
     )
 
@@ -97,7 +96,7 @@ class RegularInstructorForm(forms.Form):
     regular_instructor = PersonField(
         Whom.INSTRUCTOR,
         required=False,
-        label="Regular instructor",
+        label="Instructor",
         help_text="Type part of a name or an email address. Leave this empty for nobody.",
     )
 

@@ -33,7 +33,7 @@ class HoursField(forms.CharField):
         hours, _, minutes = text.partition(":")
         minutes = minutes or "00"
         if not (hours.isdecimal() and minutes.isdecimal() and len(minutes) == 2):
-            raise ValidationError(f"“{text[:20]}” is no length: write 12 or 1:30.")
+            raise ValidationError(f"“{text[:20]}” is not a number of hours: write 12 or 1:30.")
         if int(minutes) > 59:
             raise ValidationError("Write at most 59 minutes after the hours, such as 1:30.")
         return int(hours) * 60 + int(minutes)
@@ -92,7 +92,7 @@ class PolicyForm(forms.Form):
 
 def _field(rule: Rule) -> forms.Field:
     if rule.unit is Unit.HOURS:
-        return HoursField(label=rule.label, help_text="In hours, such as 12 or 1:30.")
+        return HoursField(label=rule.label, help_text="Hours, such as 12 or 1:30.")
     if rule.unit is Unit.CLOCK:
         return ClockField(label=rule.label)
     return forms.IntegerField(

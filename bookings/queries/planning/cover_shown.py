@@ -62,6 +62,11 @@ class ShownCover:
         return sorted([*given, *left], key=lambda row: row[0].starts_at)
 
     @property
+    def is_empty(self) -> bool:
+        """Whether there is nothing in it to adopt: every lesson is uncovered or waits for a yes."""
+        return all(one.waits for one in self.handovers)
+
+    @property
     def verdict(self) -> str:
         """The answer in one sentence."""
         covered = [one for one in self.handovers if one.giver is None]

@@ -46,6 +46,11 @@ class ShownExchanges:
     left_out: Sequence[ShownMove]
 
     @property
+    def is_empty(self) -> bool:
+        """Whether there is nothing in it to adopt."""
+        return not self.exchanges
+
+    @property
     def verdict(self) -> str:
         """The answer in one sentence."""
         moved = sum(len(exchange.moves) for exchange in self.exchanges)

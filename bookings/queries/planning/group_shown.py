@@ -81,6 +81,11 @@ class ShownGroup:
         return next((name for name in self.zones if name != own), None)
 
     @property
+    def is_empty(self) -> bool:
+        """Whether there is nothing in it to adopt."""
+        return not self.meetings
+
+    @property
     def verdict(self) -> str:
         """The answer in one sentence."""
         if not self.meetings:

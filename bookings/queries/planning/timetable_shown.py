@@ -19,9 +19,9 @@ WHY = {
     "taken": "Their times are needed for others, or the instructor’s load is full.",
 }
 NEEDS = {
-    "consent": "the family agrees to a dear hour",
+    "consent": "the family accepts an inconvenient hour",
     "load": "the instructor teaches more than their load allows",
-    "other-consent": "another family agrees to a dear hour",
+    "other-consent": "another family accepts an inconvenient hour",
     "other-leaves": "others lose their places",
 }
 
@@ -95,7 +95,11 @@ class ShownTimetable:
         if not self.rows:
             return "Nobody could be placed"
         count, all_of = len(self.rows), len(self.rows) + len(self.missing)
-        placed = "Everybody has a place" if count == all_of else f"{count} of {all_of} have a place"
+        placed = (
+            "Everybody has a place"
+            if count == all_of
+            else f"{count} of {all_of} students get a place"
+        )
         moved = sum(row.before is not None and not row.is_kept for row in self.rows)
         kept = f", {moved} of them another than before" if moved else ""
         pays = f"nobody pays more than {self.greatest}" if self.greatest else "at easy hours"
@@ -176,7 +180,10 @@ def _change_in_words(
     instructors: Mapping[int, Instructor],
     students: Mapping[int, Student],
 ) -> str:
-    """ "Tuesday 16:30 with Ilse Quarrow would be possible if the family agrees to a dear hour." """
+    """What would give the student a place, in a sentence.
+
+    "Tuesday 16:30 with Ilse Quarrow would be possible if the family accepts an inconvenient hour."
+    """
     needs = [NEEDS[need] for need in change["needs"]]
     needs += [_move_in_words(move, instructors, students) for move in change["moves"]]
     begins = f"{_place(change, instructors)} would be possible"

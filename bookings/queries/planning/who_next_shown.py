@@ -46,6 +46,11 @@ class ShownWhoNext:
         return self.proposals[0].times[0].astimezone(zone(self.time_zone)).date()
 
     @property
+    def is_empty(self) -> bool:
+        """Whether there is nothing in it to adopt."""
+        return not self.proposals
+
+    @property
     def verdict(self) -> str:
         """The answer in one sentence."""
         reached = len(self.proposals)

@@ -72,7 +72,7 @@ PEOPLE: Final = (
     Kind(
         code="burdens-of-leavers",
         model="bookings.CarriedBurden",
-        title="What group hours cost students who have left",
+        title="How inconvenient group hours were for students who have left",
         since=_LEFT,
         setting="LEAVER_DAYS",
         rows=lambda until: CarriedBurden.objects.filter(student__in=left_by(until)),
@@ -81,7 +81,7 @@ PEOPLE: Final = (
         code="address-changes",
         model="accounts.AddressChange",
         title="New addresses that were asked for",
-        since="the last day to confirm it",
+        since="the last day to confirm them",
         setting="INVITATION_DAYS",
         began="good_until",
         rows=lambda until: AddressChange.objects.filter(good_until__lte=until),
@@ -89,7 +89,7 @@ PEOPLE: Final = (
     Kind(
         code="invitations",
         model="accounts.Welcome",
-        title="Invitations that were used or can no longer be",
+        title="Invitations that were used or have ended",
         since="their last day",
         setting="INVITATION_DAYS",
         began="good_until",
@@ -98,7 +98,7 @@ PEOPLE: Final = (
     Kind(
         code="sessions",
         model="sessions.Session",
-        title="Sessions in browsers",
+        title="Sign-ins in browsers",
         since="their end",
         began="expire_date",
         rows=lambda until: Session.objects.filter(expire_date__lte=until),
@@ -116,7 +116,7 @@ PEOPLE: Final = (
     Kind(
         code="office-log",
         model="admin.LogEntry",
-        title="What was changed in the office, by name",
+        title="Changes made in the office, with names",
         since="the change",
         setting="OFFICE_LOG_DAYS",
         began="action_time",

@@ -51,7 +51,7 @@ RECORDS: Final = (
     Kind(
         code="sequences",
         model="bookings.SentSequence",
-        title="Which version of a meeting each calendar was sent",
+        title="Which version of a meeting was sent to each calendar",
         since="the meeting",
         setting="CALENDAR_TRACE_DAYS",
         began="meeting__ends_at",
@@ -87,7 +87,7 @@ RECORDS: Final = (
     Kind(
         code="kept-answers",
         model="bookings.KeptAnswer",
-        title="Answers kept for programs that ask twice",
+        title="Answers kept in case a program asks twice",
         since="the answer",
         days=1,
         began="made_at",
@@ -96,7 +96,7 @@ RECORDS: Final = (
     Kind(
         code="deliveries",
         model="bookings.WebhookAttempt",
-        title="How other programs were told",
+        title="Record of messages to other programs",
         since="the attempt",
         setting="DELIVERY_LOG_DAYS",
         began="at",
@@ -123,7 +123,7 @@ RECORDS: Final = (
     Kind(
         code="reasons",
         model="bookings.AuditReason",
-        title="Admins’ own words in the audit",
+        title="Reasons that admins gave",
         since="the act",
         setting="REASON_DAYS",
         began="row__at",

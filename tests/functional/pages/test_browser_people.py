@@ -25,7 +25,7 @@ WIDER = "document.documentElement.scrollWidth > document.documentElement.clientW
 def test_people_are_suggested_while_an_admin_types(people: School, opens: Opens) -> None:
     """What is suggested is sent as it stands, and means that person."""
     page = opens(people.dag, f"/people/students/{people.noor.pk}/")
-    box = page.get_by_label("Regular instructor", exact=True)
+    box = page.get_by_label("Instructor", exact=True)
     box.press_sequentially("hallo")
     label = f"Wren Halloway, {people.wren.user.email}"
     option = page.locator("#id_regular_instructor-found option")
@@ -33,7 +33,7 @@ def test_people_are_suggested_while_an_admin_types(people: School, opens: Opens)
     expect(option).to_have_attribute("value", label)
     box.fill(label)
     page.get_by_role("button", name="Save the regular instructor").click()
-    expect(page.get_by_label("Regular instructor", exact=True)).to_have_value(label)
+    expect(page.get_by_label("Instructor", exact=True)).to_have_value(label)
     assert Student.objects.get(pk=people.noor.pk).regular_instructor == people.wren
 
 
@@ -65,7 +65,7 @@ def test_the_sample_is_downloaded_and_brought_in(
     sample = tmp_path / "people.csv"
     download.value.save_as(sample)
     page.get_by_label("CSV file").set_input_files(sample)
-    page.get_by_role("button", name="Look at it").click()
+    page.get_by_role("button", name="Check the file").click()
     page.get_by_role("button", name="Bring them in").click()
     expect(page.get_by_text("Students added: 3. People invited: 4.")).to_be_visible()
 

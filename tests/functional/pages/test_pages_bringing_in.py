@@ -54,7 +54,7 @@ def test_faults_are_listed_with_row_and_heading_and_downloaded(school: School) -
     dag = as_user(school.dag)
     page = looked_at(dag, csv_of(ADULT, {**MINOR, "Level": "12", "Time zone": "Sydney"}).encode())
     shown = text_of(dag.get(page))
-    assert "Faults: 2, in 1 row." in shown
+    assert "2 faults in 1 row." in shown
     assert "<b>Row 3, Level.</b> Write a number from 1 to 10. It says “12”." in shown
     assert "Did you mean Australia/Sydney?" in shown
     assert "Bring them in" not in shown
@@ -78,7 +78,7 @@ def test_the_sample_can_be_brought_in_as_it_is(school: School) -> None:
 BAD = {
     "nothing chosen": (None, "Choose a file."),
     "empty": (b"", "This file is empty."),
-    "NUL bytes": (b"Role,Name,Email\nstudent,R\0,\n", "NUL bytes"),
+    "NUL bytes": (b"Role,Name,Email\nstudent,R\0,\n", "not plain text"),
     "a workbook": (b"PK\x03\x04", "workbook"),
     "other headings": (b"First name,Last name\nA,B\n", "Missing: “Role”, “Name”, “Email”"),
     "too large for the rule": (b"x" * (MOST_BYTES + 1), "larger than 2 MB"),

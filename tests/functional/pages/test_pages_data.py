@@ -130,7 +130,7 @@ def test_an_admin_reads_how_long_data_is_kept_and_what_is_due(school: School, ha
     intake.save()
     hands[0] = school.booking.ends_at + timedelta(days=90)
     page = text_of(as_user(school.dag).get("/retention/"))
-    assert "It has not been done yet." in page
+    assert "Nothing has been deleted yet." in page
     told = "<b>What families wrote about pain</b>: 90 days after the lesson."
     due = '<br><span class="theirs">1 due, the oldest of 12 March 2027</span>'
     assert f"{told}{due}" in page

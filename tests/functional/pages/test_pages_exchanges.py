@@ -2,7 +2,8 @@
 
 import pytest
 
-from bookings.models import Exchange
+from bookings.domain.vocabulary import PlanKind, PlanState
+from bookings.models import Exchange, Plan
 from bookings.pages.plan_ribbon import picture_of
 from bookings.queries.planning.exchange_shown import shown_exchanges
 from tests.functional.pages.school import as_user, text_of
@@ -112,3 +113,20 @@ def test_my_lessons_leads_to_exchanging_a_weekly_place_and_to_an_open_question(s
     page = text_of(noor.get("/my-lessons/"))
     assert wish not in page
     assert f'href="/exchanges/{school.move_of(school.noor).pk}/"' in page
+
+
+def test_a_plan_without_anything_to_adopt_is_not_offered_for_adopting(school):
+    """It can only be discarded."""
+    plan = Plan.objects.create(
+        kind=PlanKind.EXCHANGE,
+        asked={"term": school.term.pk},
+        answer={"orders": 2, "exchanges": [], "left_out": []},
+        state=PlanState.READY,
+        gap=0,
+        made_at=ASKED_AT,
+        solved_at=ASKED_AT,
+    )
+    page = text_of(as_user(school.dag).get(f"/plans/{plan.pk}/"))
+    assert "No exchange is possible" in page
+    assert f"/plans/{plan.pk}/discard/" in page
+    assert f"/plans/{plan.pk}/adopt/" not in page

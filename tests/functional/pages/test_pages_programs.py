@@ -119,11 +119,11 @@ def test_a_webhook_is_changed_paused_resumed_tested_and_removed(school: School) 
 
 
 def test_the_log_tells_status_attempt_and_time_and_nothing_of_the_answer(school: School) -> None:
-    """In words for whoever runs the school: taken, refused, or why it was not reached."""
+    """In words for whoever runs the school: accepted, refused, or why it was not reached."""
     page = text_of(as_user(school.dag).get(f"/programs/told/{one_webhook().pk}/"))
     for words in (
         "A test",
-        "204, taken",
+        "204, accepted",
         "it took more than 15 seconds",
         "500, it refused",
         "40 ms",
@@ -140,6 +140,6 @@ def test_a_webhook_that_was_stopped_needs_an_admin(school: School) -> None:
     (need,) = [one for one in needs_now(school.dag, now=now) if one.need == "webhook"]
     assert (need.count, need.first[0].id) == (1, hook.pk)
     page = text_of(as_user(school.dag).get("/needs/"))
-    assert "Programs that are told nothing any more" in page
+    assert "Programs that no longer get messages" in page
     assert f"/programs/told/{hook.pk}/" in page
     assert "nothing reached it for a day" in page

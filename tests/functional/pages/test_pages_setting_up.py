@@ -214,3 +214,13 @@ def test_a_school_in_production_that_has_no_name_of_its_own_is_told(
     assert missing(dag) == ["The school’s name and addresses", "Term"]
     settings.SCHOOL_IS_NAMED = True
     assert missing(dag) == ["Term"]
+
+
+@pytest.mark.parametrize(
+    "page", ["policy", "policy/new", "offerings", "techniques", "retention", "programs"]
+)
+def test_setting_up_is_where_its_pages_are(school: School, page: str) -> None:
+    """The link that led to a page is the current one there."""
+    shown = text_of(as_user(school.dag).get(f"/{page}/"))
+    assert '<a href="/setting-up/" aria-current="page">' in shown
+    assert shown.count('aria-current="page"') == 1

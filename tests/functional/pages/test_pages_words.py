@@ -139,6 +139,7 @@ WRONG = [
     ("ilse", "/brief/{booking}/assessment/", {"level": "99", "unit": "x", "heard_on": "soon"}),
     ("ilse", "/brief/{booking}/assessment/", {"level": "0", "unit": "", "heard_on": "1066-10-14"}),
     ("dag", "/people/", {"name": "", "email": "none", "role": "king"}),
+    ("dag", "/offerings/new/", {"minutes": "7", "changeover_minutes": "3"}),
     ("dag", "/meetings/new/", {"offering": "9999", "places": "0", "join_address": "no address"}),
 ]
 
