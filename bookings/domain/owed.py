@@ -15,6 +15,8 @@ from bookings.domain.policy import Policy
 from bookings.domain.vocabulary import CAME, Attendance, Ended, LessonOutcome, OwedCause
 from bookings.domain.zones import zone
 
+REMINDED_BEFORE = timedelta(days=14)
+
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _RANKS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
 
@@ -142,6 +144,14 @@ def check_use_by(starts_at: datetime, use_by: date, time_zone: str) -> None:
             "or ask the school for more time.",
             use_by=use_by.isoformat(),
         )
+
+
+def reminder_on(use_by: date) -> date:
+    """From which date, on the student's clock, the family is reminded of an owed lesson.
+
+    Two weeks before its use-by date: one weekly round to choose a time, and one in reserve.
+    """
+    return use_by - REMINDED_BEFORE
 
 
 def date_in_words(on: date) -> str:

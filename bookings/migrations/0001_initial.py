@@ -477,6 +477,7 @@ class Migration(migrations.Migration):
                 ('use_by', models.DateField()),
                 ('owed_at', models.DateTimeField()),
                 ('closed_at', models.DateTimeField(blank=True, null=True)),
+                ('reminded_at', models.DateTimeField(blank=True, help_text='When the family was told that its use-by date is near.', null=True)),
                 ('closed_how', models.CharField(blank=True, choices=[('lapsed', 'lapsed'), ('by-hand', 'by-hand'), ('carried-out', 'carried-out')], max_length=12)),
                 ('version', models.PositiveIntegerField(default=1)),
                 ('booking', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='owed', to='bookings.booking')),

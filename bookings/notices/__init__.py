@@ -34,7 +34,13 @@ from bookings.notices.links import (
 from bookings.notices.meetings import called_off, meeting_changed, meeting_made
 from bookings.notices.minimums import meeting_runs
 from bookings.notices.moving import booking_moved, pair_moved
-from bookings.notices.owed import lesson_owed, owed_changed, owed_lapsed
+from bookings.notices.owed import (
+    lesson_owed,
+    owed_changed,
+    owed_lapsed,
+    owed_reminder,
+    owed_reminder_keys,
+)
 from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
 from bookings.notices.people import by_reader, readers_of
 from bookings.notices.places import booking_ended, booking_made
@@ -107,6 +113,8 @@ __all__ = [
     "offer_made",
     "owed_changed",
     "owed_lapsed",
+    "owed_reminder",
+    "owed_reminder_keys",
     "own_clock_changed",
     "own_clock_key",
     "pair_moved",

@@ -155,6 +155,16 @@ def take_back_follow_ups(reader_id: int) -> None:
     rows.filter(kind=MessageKind.FOLLOW_UP).delete()
 
 
+def take_back_owed_reminders(subject_key: str, state_key: str) -> int:
+    """Deletes unsent reminders of owed lessons with these keys; returns how many.
+
+    What is still owed is written anew.
+    """
+    rows = OutboxMessage.objects.unsent().filter(leased_until__isnull=True)
+    rows = rows.filter(kind=MessageKind.OWED_REMINDER, subject_key=subject_key)
+    return rows.filter(state_key=state_key).delete()[0]
+
+
 def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:
     """Raises the revision of all feeds that show these people. Call this last, in lock order.
 

@@ -99,6 +99,7 @@ LESSONS: Final = (
             "use_by": "to be used by",
             "owed_at": "since when",
             "carried_from": "carried from another term",
+            "reminded_at": "when the family was reminded of it",
             "closed_at": "when it was settled",
             "closed_how": "how",
         },
