@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from bookings.domain.errors import Refused
+from bookings.domain.local_days import midnight
 from bookings.domain.policy import Policy
 from bookings.domain.vocabulary import CAME, Attendance, Ended, LessonOutcome, OwedCause
 from bookings.domain.zones import zone
@@ -133,6 +134,11 @@ def use_by_of(starts_at: datetime, time_zone: str, policy: Policy) -> date:
 def use_by_after(on: date, policy: Policy) -> date:
     """The last date for the make-up of a lesson of this date."""
     return on + timedelta(days=policy.make_up_use_by_days)
+
+
+def used_until(use_by: date, time_zone: str) -> datetime:
+    """The end of the use-by date on the student's clock, UTC: a make-up begins before it."""
+    return midnight(use_by + timedelta(days=1), time_zone)
 
 
 def check_use_by(starts_at: datetime, use_by: date, time_zone: str) -> None:

@@ -1,11 +1,10 @@
 """What a family reads of an owed lesson, in emails."""
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from accounts.models import User
-from bookings.domain.local_days import midnight
-from bookings.domain.owed import CAUSES, date_in_words, limit_rule
+from bookings.domain.owed import CAUSES, date_in_words, limit_rule, used_until
 from bookings.domain.vocabulary import Ended, OwedCause, OwedClosed
 from bookings.domain.zones import place
 from bookings.models import Booking, OutboxMessage, OwedLesson
@@ -89,7 +88,7 @@ def owed_reminder(lessons: Sequence[OwedLesson], *, now: datetime) -> list[Outbo
     They are owed to one student and are to be used by one date.
     """
     first = lessons[0]
-    ends_at = midnight(first.use_by + timedelta(days=1), first.student.zone)
+    ends_at = used_until(first.use_by, first.student.zone)
     messages = []
     for reader in by_reader(lessons, now):
         title, told = _reminded(lessons, reader)
