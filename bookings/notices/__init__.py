@@ -50,6 +50,7 @@ from bookings.notices.reinstating import LeftOut, reinstated
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
 from bookings.notices.rooms import room_changed
+from bookings.notices.rows import plan_key
 from bookings.notices.second_factors import second_factor_reset
 from bookings.notices.sign_in import AccountEvent, account_changed, password_link
 from bookings.notices.unproven import cancelling_unproven, moving_unproven
@@ -123,6 +124,7 @@ __all__ = [
     "place_stays",
     "places_booked",
     "places_exchanged",
+    "plan_key",
     "privacy_request",
     "proposal_ended",
     "readers_of",

@@ -113,6 +113,17 @@ def withdraw_question(subject_key: str) -> None:
     rows.filter(subject_key=subject_key).update(state=OutboxMessage.State.SUPERSEDED)
 
 
+def withdraw_asked(subject_key: str) -> set[int]:
+    """Withdraws unsent emails that ask people about a plan which is put aside. Returns the ids of
+    the readers to whom none has left.
+    """
+    rows = OutboxMessage.objects.filter(kind=MessageKind.TOLD, subject_key=subject_key)
+    withdrawn = set(rows.unsent().values_list("recipient_id", flat=True))
+    rows.unsent().update(state=OutboxMessage.State.SUPERSEDED)
+    sent = rows.filter(state=OutboxMessage.State.SENT).values_list("recipient_id", flat=True)
+    return {pk for pk in withdrawn if pk is not None} - set(sent)
+
+
 def take_back_ahead(reader_id: int, *, now: datetime) -> None:
     """Deletes a reader's messages that were written ahead, so that they can be enqueued anew.
 

@@ -44,6 +44,7 @@ NO_LETTERS = CLASSES | {
     "readers_of",
     "own_clock_key",
     "owed_reminder_keys",
+    "plan_key",
 }
 """What notices hands out beside the functions that write letters."""
 REMINDED = {"booked", "booked_in_group", "another_clock"}
