@@ -167,7 +167,7 @@ LESSONS: Final = (
     ),
     Table(
         model="bookings.WishOrder",
-        stays="It goes when the weekly place ends.",
+        until="The end of the weekly place.",
         name="wishes_to_exchange",
         student="place__student",
         erased=Erased.DELETED,
@@ -176,7 +176,7 @@ LESSONS: Final = (
     ),
     Table(
         model="bookings.PlaceWish",
-        stays="It goes when the weekly place ends.",
+        until="The end of the weekly place.",
         student="order__place__student",
         erased=Erased.DELETED,
         plain="id order wished rank",
