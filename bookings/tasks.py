@@ -27,6 +27,7 @@ from bookings.operations.minimums import decide_meetings
 from bookings.operations.move_requests import close_unanswered
 from bookings.operations.offers import lapse_offers
 from bookings.operations.owed import lapse_owed
+from bookings.operations.owed_reminders import remind_of_owed
 from bookings.operations.proposed_times import lapse_proposals
 from bookings.operations.queues import offer_free_places
 from bookings.operations.webhooks import forget_old_secrets
@@ -54,12 +55,12 @@ def enqueue_due() -> None:
     """Does all work that has fallen due, except mail and busy calendars.
 
     Decides whether meetings run. Ends offers, proposed times and exchanges that nobody answered,
-    closes the answers of plans, lets owed lessons lapse, offers free places, closes requests to
-    move meetings that have begun, and asks about yesterday's meetings. Tells admins of email
-    addresses that cannot be reached. Erases people whose erasure is due, and signing secrets that
-    were replaced. Stores the zone rules by which people are told their hours. Each step finds its
-    work in the tables and leaves none for a second run, so the task may run twice, late, or beside
-    itself.
+    closes the answers of plans, lets owed lessons lapse and reminds of those that soon will, offers
+    free places, closes requests to move meetings that have begun, and asks about yesterday's
+    meetings. Tells admins of email addresses that cannot be reached. Erases people whose erasure is
+    due, and signing secrets that were replaced. Stores the zone rules by which people are told
+    their hours. Each step finds its work in the tables and leaves none for a second run, so the
+    task may run twice, late, or beside itself.
     """
     now = clock.now()
     door.write(lambda: decide_meetings(now=now), now=now)
@@ -68,6 +69,7 @@ def enqueue_due() -> None:
     door.write(lambda: lapse_exchanges(now=now), now=now)
     door.write(lambda: close_answers(now=now), now=now)
     door.write(lambda: lapse_owed(now=now), now=now)
+    door.write(lambda: remind_of_owed(now=now), now=now)
     door.write(lambda: offer_free_places(now=now), now=now)
     door.write(lambda: close_unanswered(now=now), now=now)
     door.write(lambda: ask_to_finish(now=now), now=now)

@@ -98,12 +98,14 @@ def _near(
     """Three starts nearby; they come with a refusal that was judged among them."""
     if isinstance(refusal, StartRefused):
         return shown_slots(refusal.around.slots, refusal.around.instructors, user.zone)
+    owed = named_owed_lesson(user, sent, now=now) if "owed_lesson" in sent else None
     return near_start(
         open_offering(sent["offering"]),
         named_learner(user, sent, now=now),
         starts_at,
         now=now,
         instructor_id=sent["instructor"],
+        use_by=owed.use_by if owed is not None else None,
         user=user,
     )
 

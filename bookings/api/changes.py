@@ -142,6 +142,7 @@ class Moving(ApiView):
                 starts_at,
                 now=now,
                 instructor_id=sent.get("instructor", booking.meeting.instructor_id),
+                use_by=booking.use_by,
                 user=user,
             )
 

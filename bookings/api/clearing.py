@@ -23,7 +23,8 @@ from bookings.domain.clearing import Decision, Remedy
 from bookings.domain.errors import Refused
 from bookings.domain.scopes import PEOPLE
 from bookings.domain.timeline import Period
-from bookings.operations.clearing import Done, clear_hours
+from bookings.operations.clearing import Done
+from bookings.operations.days_away import clear_hours
 from bookings.queries.clearing_shown import Option, options_in
 from bookings.queries.teaching import zone_of_hours
 
@@ -137,7 +138,10 @@ class ClearedHours(ApiView):
         responses=ClearedOutput,
     )
     def post(self, request: Request) -> HttpResponseBase:
-        """Calls off, covers or moves each meeting, with one email to each family."""
+        """Calls off, covers or moves each meeting, with one email to each family.
+
+        Nothing new is offered in these hours from then on, until they are removed in `days-away/`.
+        """
         sent, user = body(request, ClearForm), me(request)
 
         def act(now: datetime) -> Result:

@@ -21,7 +21,7 @@ from bookings.api.operation import operation
 from bookings.api.output import Output, ZoneName, paged
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import an_instructor
-from bookings.api.time_fields import Day, Zone
+from bookings.api.time_fields import Day, WindowTime, Zone
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.scopes import PEOPLE, Scope
 from bookings.models import DaysAway
@@ -59,12 +59,17 @@ class DaysAwayForm(CallOffForm):
 
 
 class DaysAwayOutput(Output):
-    """Days on which nothing new is offered."""
+    """Days on which nothing new is offered: from `from_time` of the first to `to_time` of the last.
+
+    Whole days are from 00:00 to 24:00; other times are cleared hours.
+    """
 
     id = serializers.IntegerField()
     instructor = an_instructor()
     first_on = serializers.DateField()
     last_on = serializers.DateField()
+    from_time = WindowTime(source="from_minute")
+    to_time = WindowTime(source="to_minute")
     time_zone = ZoneName()
 
 

@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings.api.addresses import location
-from bookings.api.conditions import NEEDED, etag_of, names
+from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Result, answered
 from bookings.api.fields import AskedFlag, Line, Search, Strict
 from bookings.api.operation import operation
@@ -113,7 +113,9 @@ class OnePerson(ApiView):
         return _done(
             request,
             pk,
-            lambda user, now: change_account(actor=me(request), user=user, name=name, now=now),
+            lambda user, seen, now: change_account(
+                actor=me(request), user=user, name=name, seen=seen, now=now
+            ),
         )
 
 
@@ -148,7 +150,9 @@ class ClosingPerson(ApiView):
         return _done(
             request,
             pk,
-            lambda user, now: close_account(actor=me(request), user=user, why=why, now=now),
+            lambda user, seen, now: close_account(
+                actor=me(request), user=user, why=why, seen=seen, now=now
+            ),
         )
 
 
@@ -170,17 +174,23 @@ class ReopeningPerson(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _done(
-            request, pk, lambda user, now: reopen_account(actor=me(request), user=user, now=now)
+            request,
+            pk,
+            lambda user, seen, now: reopen_account(
+                actor=me(request), user=user, seen=seen, now=now
+            ),
         )
 
 
-def _done(request: Request, pk: int, change: Callable[[User, datetime], User]) -> HttpResponseBase:
+def _done(
+    request: Request, pk: int, change: Callable[[User, str | None, datetime], User]
+) -> HttpResponseBase:
     """Does `change` to the person that If-Match names, and answers with what they are by then."""
 
     def act(now: datetime) -> Result:
         person = one_person(me(request), pk)
-        names(request, _tag(person)["ETag"])
-        change(person.user, now)
+        seen = person.seen if names(request, _tag(person)["ETag"]) else None
+        change(person.user, seen, now)
         changed = one_person(me(request), pk)
         headers = {**location("people", pk), **_tag(changed)}
         if request.method == "PATCH":
@@ -191,4 +201,4 @@ def _done(request: Request, pk: int, change: Callable[[User, datetime], User]) -
 
 
 def _tag(person: Person) -> dict[str, str]:
-    return {"ETag": etag_of("person", person.user.pk, PersonOutput.of(person))}
+    return {"ETag": etag("person", person.user.pk, person.seen)}

@@ -14,7 +14,7 @@ from icalendar import Availability, Available, Calendar, Timezone, vDDDTypes, vR
 from bookings.calendars.availability import WEEKDAYS
 from bookings.calendars.events import PRODID
 from bookings.calendars.zones import vtimezone
-from bookings.domain.hours import DAY_MINUTES, Away, DatedWindow, TeachingTime, WeeklyWindow
+from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow
 from bookings.domain.zones import zone
 
 COVERED_DAYS = 5 * 366
@@ -84,11 +84,12 @@ class _HoursFile:
     def days_away(self, teaching: TeachingTime) -> Iterator[Availability]:
         """A closed block of the highest priority for each of the days away."""
         for away in sorted(
-            teaching.away, key=lambda days: (days.first_on, days.last_on, days.time_zone)
+            teaching.away,
+            key=lambda days: (days.first_on, days.from_minute, days.last_on, days.time_zone),
         ):
             block: Availability = self._named(Availability(), f"away:{away}")
-            block["DTSTART"] = _local(away.first_on, 0, away.time_zone)
-            block["DTEND"] = _local(away.last_on, DAY_MINUTES, away.time_zone)
+            block["DTSTART"] = _local(away.first_on, away.from_minute, away.time_zone)
+            block["DTEND"] = _local(away.last_on, away.to_minute, away.time_zone)
             block.add("priority", 1)
             yield block
 

@@ -46,12 +46,26 @@ class DatedWindow:
 class Away:
     """Days away, first and last included, on the zone's calendar.
 
-    They win over weekly and extra hours.
+    They win over weekly and extra hours. `from_minute` of the first day and `to_minute` of the last
+    bound them where only hours are taken.
     """
 
     first_on: date
     last_on: date
     time_zone: str
+    from_minute: int = 0
+    to_minute: int = DAY_MINUTES
+
+    @property
+    def is_whole_days(self) -> bool:
+        """Whether nothing at all is taught on these dates."""
+        return self.from_minute == 0 and self.to_minute == DAY_MINUTES
+
+    def covers(self, wall: datetime) -> bool:
+        """Whether this wall time in the zone lies in it."""
+        minute = wall.hour * 60 + wall.minute
+        since, until = (self.first_on, self.from_minute), (self.last_on, self.to_minute)
+        return since <= (wall.date(), minute) < until
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +90,20 @@ class StoredHours:
         if first < 0 or first + horizon.cells > self.horizon.cells:
             return None
         return self.mask >> first & horizon.full
+
+
+def away_over(stretch: Period, time_zone: str) -> Away:
+    """The hours away that cover this stretch on the zone's clock, on whole minutes outward."""
+    clock = zone(time_zone)
+    first = stretch.starts_at.astimezone(clock)
+    last = stretch.ends_at.astimezone(clock) + timedelta(seconds=59, microseconds=999_999)
+    since, until = first.hour * 60 + first.minute, last.hour * 60 + last.minute
+    if until == 0:
+        return Away(first.date(), last.date() - timedelta(days=1), time_zone, since)
+    if first.date() == last.date() and until <= since:
+        # The clocks go back within the stretch, by an hour at most: both passes of it are covered.
+        since, until = max(until - 60, 0), min(since + 60, DAY_MINUTES)
+    return Away(first.date(), last.date(), time_zone, since, until)
 
 
 def teachable(teaching: TeachingTime, horizon: Horizon) -> int:
@@ -132,8 +160,8 @@ def _windows(teaching: TeachingTime, horizon: Horizon) -> Iterator[Seconds]:
 
 
 def _away_pieces(away: Away, since: int, until: int) -> list[Seconds]:
-    first = (away.first_on - _EPOCH_ON).days * DAY
-    past = (away.last_on - _EPOCH_ON).days * DAY + DAY
+    first = (away.first_on - _EPOCH_ON).days * DAY + away.from_minute * 60
+    past = (away.last_on - _EPOCH_ON).days * DAY + away.to_minute * 60
     return pieces(first, past, spans(away.time_zone, since, until))
 
 

@@ -11,9 +11,12 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from bookings.domain.errors import Refused
+from bookings.domain.local_days import midnight
 from bookings.domain.policy import Policy
 from bookings.domain.vocabulary import CAME, Attendance, Ended, LessonOutcome, OwedCause
 from bookings.domain.zones import zone
+
+REMINDED_BEFORE = timedelta(days=14)
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _RANKS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth")
@@ -133,6 +136,11 @@ def use_by_after(on: date, policy: Policy) -> date:
     return on + timedelta(days=policy.make_up_use_by_days)
 
 
+def used_until(use_by: date, time_zone: str) -> datetime:
+    """The end of the use-by date on the student's clock, UTC: a make-up begins before it."""
+    return midnight(use_by + timedelta(days=1), time_zone)
+
+
 def check_use_by(starts_at: datetime, use_by: date, time_zone: str) -> None:
     """Refused("use-by-passed") for a make-up that begins after the date, on the student's clock."""
     if starts_at.astimezone(zone(time_zone)).date() > use_by:
@@ -142,6 +150,14 @@ def check_use_by(starts_at: datetime, use_by: date, time_zone: str) -> None:
             "or ask the school for more time.",
             use_by=use_by.isoformat(),
         )
+
+
+def reminder_on(use_by: date) -> date:
+    """From which date, on the student's clock, the family is reminded of an owed lesson.
+
+    Two weeks before its use-by date: one weekly round to choose a time, and one in reserve.
+    """
+    return use_by - REMINDED_BEFORE
 
 
 def date_in_words(on: date) -> str:

@@ -245,6 +245,5 @@ def _near(instructor: InstructorTime, instant: datetime) -> InstructorTime:
 def is_away(instructor: InstructorTime, instant: datetime) -> bool:
     """Whether the instant lies on one of the instructor's days away."""
     return any(
-        away.first_on <= instant.astimezone(zone(away.time_zone)).date() <= away.last_on
-        for away in instructor.teaching.away
+        away.covers(instant.astimezone(zone(away.time_zone))) for away in instructor.teaching.away
     )

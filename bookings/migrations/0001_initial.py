@@ -243,6 +243,8 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('first_on', models.DateField()),
                 ('last_on', models.DateField()),
+                ('from_minute', models.PositiveSmallIntegerField(default=0, help_text='From which minute of the first date.')),
+                ('to_minute', models.PositiveSmallIntegerField(default=1440, help_text='Until which minute of the last date.')),
                 ('time_zone', timezone_field.fields.TimeZoneField()),
                 ('called_off_at', models.DateTimeField(blank=True, help_text='When meetings on these days were last called off for them.', null=True)),
                 ('instructor', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='days_away', to='accounts.instructor')),
@@ -477,6 +479,7 @@ class Migration(migrations.Migration):
                 ('use_by', models.DateField()),
                 ('owed_at', models.DateTimeField()),
                 ('closed_at', models.DateTimeField(blank=True, null=True)),
+                ('reminded_at', models.DateTimeField(blank=True, help_text='When the family was told that its use-by date is near.', null=True)),
                 ('closed_how', models.CharField(blank=True, choices=[('lapsed', 'lapsed'), ('by-hand', 'by-hand'), ('carried-out', 'carried-out')], max_length=12)),
                 ('version', models.PositiveIntegerField(default=1)),
                 ('booking', models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='owed', to='bookings.booking')),
@@ -1101,6 +1104,10 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='daysaway',
             constraint=models.CheckConstraint(condition=models.Q(('first_on__lte', models.F('last_on'))), name='days_away_order'),
+        ),
+        migrations.AddConstraint(
+            model_name='daysaway',
+            constraint=models.CheckConstraint(condition=models.Q(('from_minute__lt', 1440), ('to_minute__gt', 0), ('to_minute__lte', 1440), models.Q(('first_on__lt', models.F('last_on')), ('from_minute__lt', models.F('to_minute')), _connector='OR')), name='days_away_hours'),
         ),
         migrations.AddConstraint(
             model_name='emailtrouble',

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from timezone_field import TimeZoneField
 
 from accounts.models import Instructor
+from bookings.domain.hours import DAY_MINUTES
 
 
 class TeachingWeek(models.Model):
@@ -83,11 +84,20 @@ class ExtraHours(models.Model):
 
 
 class DaysAway(models.Model):
-    """Dates without teaching, both ends included, from midnight to midnight in this zone."""
+    """Dates without teaching, both ends included, from midnight to midnight in this zone.
+
+    Cleared hours begin later on the first date, or end sooner on the last.
+    """
 
     instructor = models.ForeignKey(Instructor, on_delete=models.CASCADE, related_name="days_away")
     first_on = models.DateField()
     last_on = models.DateField()
+    from_minute = models.PositiveSmallIntegerField(
+        default=0, help_text="From which minute of the first date."
+    )
+    to_minute = models.PositiveSmallIntegerField(
+        default=DAY_MINUTES, help_text="Until which minute of the last date."
+    )
     time_zone = TimeZoneField()
     called_off_at = models.DateTimeField(
         null=True,
@@ -99,11 +109,23 @@ class DaysAway(models.Model):
         ordering = ["first_on"]
         verbose_name_plural = "days away"
         constraints = [
-            models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="days_away_order")
+            models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="days_away_order"),
+            models.CheckConstraint(
+                condition=Q(
+                    from_minute__lt=DAY_MINUTES, to_minute__gt=0, to_minute__lte=DAY_MINUTES
+                )
+                & (Q(first_on__lt=F("last_on")) | Q(from_minute__lt=F("to_minute"))),
+                name="days_away_hours",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.first_on} to {self.last_on}"
+
+    @property
+    def is_whole_days(self) -> bool:
+        """Whether nothing at all is taught on these dates."""
+        return self.from_minute == 0 and self.to_minute == DAY_MINUTES
 
 
 class LoadAllowance(models.Model):

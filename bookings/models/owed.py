@@ -34,6 +34,10 @@ class OwedLessonQuerySet(models.QuerySet["OwedLesson"]):
         still = OwedLesson.objects.order_by().still_owed().values("pk")
         return self.exclude(pk__in=still)
 
+    def unreminded(self) -> "OwedLessonQuerySet":
+        """Still owed, and nobody has told the family that the use-by date is near."""
+        return self.still_owed().filter(reminded_at__isnull=True)
+
     def of(self, student: Student | int) -> "OwedLessonQuerySet":
         """Those of this student, who may be given by id."""
         return self.filter(student=student)
@@ -91,6 +95,9 @@ class OwedLesson(models.Model):
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="carried_to"
     )
     closed_at = models.DateTimeField(null=True, blank=True)
+    reminded_at = models.DateTimeField(
+        null=True, blank=True, help_text="When the family was told that its use-by date is near."
+    )
     closed_how = models.CharField(max_length=12, choices=choices_of(OwedClosed), blank=True)
     version = models.PositiveIntegerField(default=1)
 

@@ -214,6 +214,13 @@ class Booking(models.Model):
         return f"{self.student} in {self.meeting}"
 
     @property
+    def use_by(self) -> date | None:
+        """The last date, on the student's clock, on which a make-up lesson may begin; None for any
+        other.
+        """
+        return self.makes_up.use_by if self.makes_up is not None else None
+
+    @property
     def is_live(self) -> bool:
         """Whether the place is held or offered."""
         return self.standing in LIVE

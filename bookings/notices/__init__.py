@@ -34,7 +34,13 @@ from bookings.notices.links import (
 from bookings.notices.meetings import called_off, meeting_changed, meeting_made
 from bookings.notices.minimums import meeting_runs
 from bookings.notices.moving import booking_moved, pair_moved
-from bookings.notices.owed import lesson_owed, owed_changed, owed_lapsed
+from bookings.notices.owed import (
+    lesson_owed,
+    owed_changed,
+    owed_lapsed,
+    owed_reminder,
+    owed_reminder_keys,
+)
 from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
 from bookings.notices.people import by_reader, readers_of
 from bookings.notices.places import booking_ended, booking_made, charged_if_late
@@ -44,6 +50,7 @@ from bookings.notices.reinstating import LeftOut, reinstated
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
 from bookings.notices.rooms import room_changed
+from bookings.notices.rows import plan_key
 from bookings.notices.second_factors import second_factor_reset
 from bookings.notices.sign_in import AccountEvent, account_changed, password_link
 from bookings.notices.unproven import cancelling_unproven, moving_unproven
@@ -108,6 +115,8 @@ __all__ = [
     "offer_made",
     "owed_changed",
     "owed_lapsed",
+    "owed_reminder",
+    "owed_reminder_keys",
     "own_clock_changed",
     "own_clock_key",
     "pair_moved",
@@ -116,6 +125,7 @@ __all__ = [
     "place_stays",
     "places_booked",
     "places_exchanged",
+    "plan_key",
     "privacy_request",
     "proposal_ended",
     "readers_of",

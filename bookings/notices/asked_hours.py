@@ -6,7 +6,7 @@ from datetime import date, datetime
 from accounts.models import User
 from bookings.models import AskedHours, OutboxMessage, Plan
 from bookings.notices.people import by_reader, names
-from bookings.notices.rows import row
+from bookings.notices.rows import plan_key, row
 from bookings.notices.wording import email_text, full_time, link, listed
 from bookings.outbox import MessageKind
 
@@ -36,7 +36,7 @@ def _to_one(reader: User, rows: Sequence[AskedHours], now: datetime) -> OutboxMe
     return row(
         reader,
         MessageKind.TOLD,
-        f"plan:{plan.pk}",
+        plan_key(plan),
         "hours asked",
         title=title,
         body=body,

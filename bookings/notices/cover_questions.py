@@ -8,7 +8,7 @@ from datetime import datetime
 from accounts.models import Student, User
 from bookings.models import CoverQuestion, OutboxMessage, Plan
 from bookings.notices.people import as_taught
-from bookings.notices.rows import row
+from bookings.notices.rows import plan_key, row
 from bookings.notices.wording import TEACHING, email_text, link, short_time
 from bookings.outbox import MessageKind
 
@@ -73,7 +73,7 @@ def _email(
     return row(
         reader,
         MessageKind.TOLD,
-        f"plan:{plan.pk}",
+        plan_key(plan),
         state_key,
         title=title,
         body=email_text(reader.name, told, changes=TEACHING),

@@ -4,12 +4,13 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from accounts.models import User
-from bookings.domain.owed import CAUSES, date_in_words, limit_rule
+from bookings.domain.owed import CAUSES, date_in_words, limit_rule, used_until
 from bookings.domain.vocabulary import Ended, OwedCause, OwedClosed
+from bookings.domain.zones import place
 from bookings.models import Booking, OutboxMessage, OwedLesson
 from bookings.notices.people import by_reader, names
 from bookings.notices.rows import row
-from bookings.notices.wording import email_text, full_time, possessive
+from bookings.notices.wording import email_text, full_time, link, possessive
 from bookings.outbox import MessageKind
 
 
@@ -74,6 +75,63 @@ def _lapsed(owed: OwedLesson, reader: User) -> str:
         f"{_whose(reader, owed)} owed lesson, {what}, was to be used by "
         f"{date_in_words(owed.use_by)}. It was not used, so it has lapsed."
     )
+
+
+def owed_reminder_keys(owed: OwedLesson) -> tuple[str, str]:
+    """The subject and state keys of the reminder that names this owed lesson."""
+    return f"owed-lessons:{owed.student_id}", f"use-by:{owed.use_by.isoformat()}"
+
+
+def owed_reminder(lessons: Sequence[OwedLesson], *, now: datetime) -> list[OutboxMessage]:
+    """To each reader, that these lessons lapse soon, and where to book them.
+
+    They are owed to one student and are to be used by one date.
+    """
+    first = lessons[0]
+    ends_at = used_until(first.use_by, first.student.zone)
+    messages = []
+    for reader in by_reader(lessons, now):
+        title, told = _reminded(lessons, reader)
+        messages.append(
+            row(
+                reader,
+                MessageKind.OWED_REMINDER,
+                *owed_reminder_keys(first),
+                title=title,
+                body=email_text(reader.name, told),
+                now=now,
+                good_until=ends_at,
+            )
+        )
+    return messages
+
+
+def _reminded(lessons: Sequence[OwedLesson], reader: User) -> tuple[str, list[str]]:
+    first = lessons[0]
+    whose, by, where = _whose(reader, first), date_in_words(first.use_by), place(first.student.zone)
+    if len(lessons) == 1:
+        title = f"{whose} owed lesson: book it by {by}"
+        told = f"{whose} owed lesson is not booked yet. Book it by {by}: after that date it lapses."
+        begins = f"The make-up lesson has to begin by the end of that date ({where})."
+        page = f"/times/?student={first.student_id}&owed={first.pk}"
+    else:
+        title = f"{whose} owed lessons: book them by {by}"
+        told = (
+            f"{whose} owed lessons are not booked yet. Book them by {by}: after that date they "
+            "lapse."
+        )
+        begins = f"Each make-up lesson has to begin by the end of that date ({where})."
+        page = f"/my-lessons/?student={first.student_id}"
+    what = "\n".join(f"  {_for_which(owed, reader)}" for owed in lessons)
+    after = "If no time suits, please write to the school before then."
+    return title, [told, what, begins, f"Choose a time: {link(page)}", after]
+
+
+def _for_which(owed: OwedLesson, reader: User) -> str:
+    what = f"{owed.offering.name}, {owed.minutes} minutes"
+    if owed.booking is None:
+        return what
+    return f"{what}, for the lesson of {full_time(owed.booking.starts_at, reader.zone)}"
 
 
 def owed_changed(owed: OwedLesson, *, now: datetime) -> list[OutboxMessage]:

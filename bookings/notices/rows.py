@@ -10,7 +10,7 @@ from bookings.calendars.invitations import cancel, decline_counter, request
 from bookings.domain.addresses import in_ascii
 from bookings.domain.policy import quiet_until
 from bookings.domain.vocabulary import MeetingStatus
-from bookings.models import Meeting, OutboxMessage, SentSequence
+from bookings.models import Meeting, OutboxMessage, Plan, SentSequence
 from bookings.notices.people import instructor_reader, short_name
 from bookings.notices.wording import CHANGES, TEACHING, link
 from bookings.outbox import MessageKind
@@ -56,6 +56,11 @@ def row(
         due_at=due_at or now,
         good_until=good_until,
     )
+
+
+def plan_key(plan: Plan) -> str:
+    """The subject key of emails that ask people about a plan."""
+    return f"plan:{plan.pk}"
 
 
 def named(meeting: Meeting, reader: User | None = None) -> str:

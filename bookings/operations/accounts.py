@@ -9,8 +9,9 @@ from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
 from bookings.operations.invitations import void
-from bookings.operations.people import change_person
+from bookings.operations.people import change_person, lock_me
 from bookings.operations.service_tokens import revoke_all_of
+from bookings.queries.accounts_of_people import one_person
 
 ADMIN = "an admin"
 
@@ -21,10 +22,16 @@ def change_account(
     user: User,
     name: str | None = None,
     time_zone: str | None = None,
+    seen: str | None = None,
     now: datetime,
 ) -> User:
-    """Changes a person's name and clock, by an admin. A new address: `operations.addresses`."""
+    """Changes a person's name and clock, by an admin. A new address: `operations.addresses`.
+
+    `seen` is what the admin read of the person (`Person.seen`). Refused: as `check_person`.
+    """
     require_admin(actor)
+    lock_me(user, now=now)
+    check_person(user, seen, actor=actor)
     return change_person(actor=actor, user=user, name=name, time_zone=time_zone, now=now)
 
 
@@ -68,6 +75,19 @@ def check_admin_is_left(leaving: User) -> None:
     if leaving.is_staff and leaving.is_active and left == [leaving.pk]:
         raise Refused(
             "last-admin", f"{leaving.name} is the only admin. Make somebody else an admin first."
+        )
+
+
+def check_person(user: User, seen: str | None, *, actor: User) -> None:
+    """Refused("stale") where a locked account is not as the admin read it (`Person.seen`).
+
+    None for a caller who read nothing.
+    """
+    if seen is not None and one_person(actor, user.pk).seen != seen:
+        raise Refused(
+            "stale",
+            f"The account of {user.name} has changed since you read it. "
+            "Read it again, then decide.",
         )
 
 

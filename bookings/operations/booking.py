@@ -23,6 +23,7 @@ from bookings.operations.locks import hold_teachers, lock_instructors, lock_meet
 from bookings.operations.making_up import made_up
 from bookings.operations.meeting_state import mark_cancelled
 from bookings.operations.moving import lock_lessons, move_lesson
+from bookings.operations.owed_reminders import take_back_reminder
 from bookings.operations.owed_state import owe_for
 from bookings.operations.rooms import new_address
 from bookings.operations.starts import AllowedStart, judge_start, write_at_start
@@ -96,6 +97,8 @@ def _write(
     now: datetime,
 ) -> Booking:
     """The new meeting and its one booking, which may be declined `until` then."""
+    if owed is not None:
+        take_back_reminder(owed)
     meeting = Meeting(
         offering=offering,
         join_address=new_address(start.instructor.room),

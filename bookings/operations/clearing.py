@@ -8,7 +8,7 @@ from datetime import datetime
 
 from accounts.models import Instructor, User
 from bookings import notices, outbox
-from bookings.domain.clearing import Decision, Remedy, check_decision, check_stretch
+from bookings.domain.clearing import Decision, Remedy, check_decision
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import Period, rfc3339
 from bookings.domain.vocabulary import Ended
@@ -51,42 +51,6 @@ class Done:
     def those(self, *remedies: Remedy) -> list[Meeting]:
         """The meetings of which this became."""
         return [self.meetings[one.meeting_id] for one in self.decisions if one.remedy in remedies]
-
-
-def clear_hours(
-    *,
-    actor: User,
-    instructor: Instructor,
-    stretch: Period,
-    decisions: Sequence[Decision],
-    why: str = "",
-    seen: str | None = None,
-    now: datetime,
-) -> Done:
-    """Carries out what is decided for every meeting ahead that reaches into the stretch.
-
-    Nobody is charged. Each family gets one email. Meetings that have begun stay. Times proposed in
-    the stretch are taken back. `seen` is what a preview showed. Refused: as `check_stretch` and
-    `check_decision`; "stale" where the meetings, or who is in them, are not as `seen`, or not those
-    decided for; "plan-outdated" for a substitute who cannot take a lesson; and as `move_lesson`.
-    """
-    check_stretch(stretch, now)
-    lock_for_clearing(instructor, stretch, decisions, now=now)
-    meetings = meetings_in_the_way(
-        instructor, since=stretch.starts_at, until=stretch.ends_at, now=now
-    )
-    check_all_decided(meetings, decisions)
-    return settle(
-        actor=actor,
-        instructor=instructor,
-        since=stretch.starts_at,
-        until=stretch.ends_at,
-        meetings=meetings,
-        decisions=decisions,
-        why=why,
-        seen=seen,
-        now=now,
-    )
 
 
 def lock_for_clearing(

@@ -7,7 +7,7 @@ from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin, students_near
 from bookings.domain.errors import Refused
-from bookings.operations.accounts import check_admin_is_left, lock_account
+from bookings.operations.accounts import check_admin_is_left, check_person, lock_account
 from bookings.operations.addresses import void_changes
 from bookings.operations.audit import record
 from bookings.operations.commitments import end_all_ahead, lock_ahead
@@ -21,19 +21,27 @@ from bookings.queries.leaving import students_left_by
 from bookings.queries.privacy import waits_for_erasure
 
 
-def close_account(*, actor: User, user: User, why: str | None = None, now: datetime) -> User:
+def close_account(
+    *,
+    actor: User,
+    user: User,
+    why: str | None = None,
+    seen: str | None = None,
+    now: datetime,
+) -> User:
     """Closes an account and ends all roles of its person, with everything that lies ahead.
 
     That is what they teach, what they hold as a student, and what a child holds who has no other
-    guardian. `why` is a sentence for everybody concerned. Refused: "has-bookings" where something
-    lies ahead and it is None, "already-ended", "last-admin", "conflict".
+    guardian. `why` is a sentence for everybody concerned, `seen` what the admin read of the person
+    (`Person.seen`). Refused: "has-bookings" where something lies ahead and `why` is None,
+    "already-ended", "last-admin", "conflict", and as `check_person`.
     """
     require_admin(actor)
     near = [student.pk for student in students_near(user)]
     as_teacher = Instructor.objects.filter(user=user)
     known = as_teacher.first()
     lock_ahead(near, taught_by=known.pk if known else None, now=now)
-    current = _lock_open(user)
+    current = _lock_open(user, seen, actor)
     # Read again under the locks: in the same instant another guardian may leave or a role be given.
     leaving = students_left_by(current, now=now)
     ids = [student.pk for student in leaving]
@@ -46,26 +54,33 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     for student in leaving:
         if student.user_id == current.pk:
             _leave(actor, student, now)
-    if current.is_staff:
-        record(actor=actor, verb="made no admin", thing=current, fields=["is_staff"], now=now)
-        revoke_all_of(current, actor=actor, now=now)
-    current.is_active = current.is_staff = current.is_superuser = False
-    current.save(update_fields=["is_active", "is_staff", "is_superuser"])
-    record(actor=actor, verb="closed account", thing=current, fields=["is_active"], now=now)
-    _void_letters(current, now)
+    _close(current, actor, now)
     shut_out(actor=actor, user=current, now=now)
     outbox.enqueue(notices.account_closed(current, why=why or "", now=now), now=now)
     outbox.bump_feeds([current.pk], now=now)
     return current
 
 
-def _lock_open(user: User) -> User:
-    """The locked account. Refused: "already-ended" where it is closed, "last-admin"."""
+def _lock_open(user: User, seen: str | None, actor: User) -> User:
+    """The locked account. Refused: as `check_person`, "already-ended" where it is closed,
+    "last-admin".
+    """
     current = lock_account(user)
+    check_person(current, seen, actor=actor)
     if not current.is_active:
         raise Refused("already-ended", "This account is closed already.")
     check_admin_is_left(current)
     return current
+
+
+def _close(user: User, actor: User, now: datetime) -> None:
+    if user.is_staff:
+        record(actor=actor, verb="made no admin", thing=user, fields=["is_staff"], now=now)
+        revoke_all_of(user, actor=actor, now=now)
+    user.is_active = user.is_staff = user.is_superuser = False
+    user.save(update_fields=["is_active", "is_staff", "is_superuser"])
+    record(actor=actor, verb="closed account", thing=user, fields=["is_active"], now=now)
+    _void_letters(user, now)
 
 
 def _void_letters(user: User, now: datetime) -> None:
@@ -86,15 +101,17 @@ def shut_out(*, actor: User | None, user: User, now: datetime) -> None:
         revoke_feed(actor=actor, feed=feed, now=now)
 
 
-def reopen_account(*, actor: User, user: User, now: datetime) -> User:
+def reopen_account(*, actor: User, user: User, seen: str | None = None, now: datetime) -> User:
     """Opens a closed account. The old password works again, and a student learns here again.
 
-    An admin gives other roles anew. Refused("already-done") for an open account.
+    An admin gives other roles anew. Refused: "already-done" for an open account, and as
+    `check_person`.
     """
     require_admin(actor)
     student = Student.objects.filter(user=user).first()
     locked = lock_students([student.pk] if student else [])
     current = lock_account(user)
+    check_person(current, seen, actor=actor)
     if current.is_active:
         raise Refused("already-done", "This account is open.")
     current.is_active = True

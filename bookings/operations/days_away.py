@@ -1,17 +1,19 @@
-"""Days away: nothing new is offered on them.
+"""Days away and cleared hours: nothing new is offered in them.
 
-Meetings on them are called off in the same step, or nothing is written.
+What becomes of the meetings in them is done in the same step, or nothing is written.
 """
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
+from typing import Any
 
 from accounts.models import Instructor, Student, User
 from bookings.access import name_for
-from bookings.domain.clearing import Decision
+from bookings.domain.clearing import Decision, check_stretch
 from bookings.domain.errors import Refused
+from bookings.domain.hours import Away, away_over
+from bookings.domain.timeline import Period
 from bookings.domain.zones import zone
 from bookings.models import DaysAway, Meeting, TeachingWeek
 from bookings.operations.clearing import Done, lock_for_clearing
@@ -19,6 +21,7 @@ from bookings.operations.hours import changed_week, locked_week, take_back
 from bookings.operations.leaving import clear
 from bookings.operations.reinstating import who_returns
 from bookings.queries.days_away import called_off_for, days_period, who_was_in
+from bookings.queries.teaching import zone_of_hours
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,16 +77,55 @@ def go_away(
     Refused: "end-before-start"; "has-bookings" with `meetings` where there are some and
     `call_off_why` is None; "stale" where they are not as `seen`; and as `clear_hours`.
     """
-    away, is_known = _days(instructor, first_on, last_on, zone(time_zone))
+    if last_on < first_on:
+        raise Refused("end-before-start", "The last day away comes before the first.")
+    away = _stored_or_new(instructor, Away(first_on, last_on, time_zone))
     days = days_period(first_on, last_on, time_zone)
-    lock_for_clearing(instructor, days, decisions or (), now=now)
+    return _leave(actor, away, days, call_off_why, decisions, seen, now)
+
+
+def clear_hours(
+    *,
+    actor: User,
+    instructor: Instructor,
+    stretch: Period,
+    decisions: Sequence[Decision],
+    why: str = "",
+    seen: str | None = None,
+    now: datetime,
+) -> Done:
+    """Carries out what is decided for every meeting ahead that reaches into the stretch, and offers
+    nothing new in it until `come_back`.
+
+    Nobody is charged. Each family gets one email. Meetings that have begun stay. Times proposed in
+    the stretch are taken back. `seen` is what a preview showed. The same hours a second time change
+    nothing. Refused: as `check_stretch` and `check_decision`; "stale" where the meetings, or who is
+    in them, are not as `seen`, or not those decided for; "plan-outdated" for a substitute who
+    cannot take a lesson; and as `move_lesson`.
+    """
+    check_stretch(stretch, now)
+    away = _stored_or_new(instructor, away_over(stretch, zone_of_hours(instructor)))
+    return _leave(actor, away, stretch, why, decisions, seen, now).done
+
+
+def _leave(
+    actor: User,
+    away: DaysAway,
+    hours: Period,
+    call_off_why: str | None,
+    decisions: Sequence[Decision] | None,
+    seen: str | None,
+    now: datetime,
+) -> WentAway:
+    instructor, is_known = away.instructor, away.pk is not None
+    lock_for_clearing(instructor, hours, decisions or (), now=now)
     week = locked_week(instructor, None)
-    away.save()  # what moves does not move to these days
+    away.save()  # what moves does not move to these hours
     done = clear(
         actor=actor,
         instructor=instructor,
-        since=days.starts_at,
-        until=days.ends_at,
+        since=hours.starts_at,
+        until=hours.ends_at,
         call_off_why=call_off_why,
         decisions=decisions,
         seen=seen,
@@ -97,23 +139,17 @@ def go_away(
     return WentAway(away, done, changed_week(actor, week, "went away", now).left_outside)
 
 
-def _days(
-    instructor: Instructor, first_on: date, last_on: date, time_zone: ZoneInfo
-) -> tuple[DaysAway, bool]:
-    """The row of these days away, and whether it is stored already.
-
-    Refused("end-before-start").
-    """
-    if last_on < first_on:
-        raise Refused("end-before-start", "The last day away comes before the first.")
-    days = {
+def _stored_or_new(instructor: Instructor, away: Away) -> DaysAway:
+    """The row of these days or hours away, which may be stored already."""
+    values: dict[str, Any] = {
         "instructor": instructor,
-        "first_on": first_on,
-        "last_on": last_on,
-        "time_zone": time_zone,
+        "first_on": away.first_on,
+        "last_on": away.last_on,
+        "from_minute": away.from_minute,
+        "to_minute": away.to_minute,
+        "time_zone": zone(away.time_zone),
     }
-    stored = DaysAway.objects.filter(**days).first()
-    return stored or DaysAway(**days), stored is not None
+    return DaysAway.objects.filter(**values).first() or DaysAway(**values)
 
 
 def come_back(*, actor: User, away: DaysAway, now: datetime) -> CameBack:

@@ -40,7 +40,7 @@ def book_start(
         by_school = acts_as_school(actor, student)
         if by_school:
             policy = without_lead(policy)
-        _look_around(student, offering, instructor, starts_at, policy, by_school, now)
+        _look_around(student, offering, instructor, starts_at, owed, policy, by_school, now)
     return book_slot(
         actor=actor,
         student=student,
@@ -58,6 +58,7 @@ def _look_around(
     offering: Offering,
     instructor: Instructor,
     starts_at: datetime,
+    owed: OwedLesson | None,
     policy: Policy,
     by_school: bool,
     now: datetime,
@@ -69,6 +70,7 @@ def _look_around(
         student=student,
         starts_at=starts_at,
         now=now,
+        use_by=owed.use_by if owed is not None else None,
         instructor_id=instructor.pk,
         policy=policy,
         by_school=by_school,

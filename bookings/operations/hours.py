@@ -9,7 +9,7 @@ from datetime import date, datetime, timedelta
 
 from accounts.models import Instructor, User
 from bookings.domain.errors import Refused
-from bookings.domain.hours import TeachingTime, WeeklyWindow, check_week, teachable
+from bookings.domain.hours import DAY_MINUTES, TeachingTime, WeeklyWindow, check_week, teachable
 from bookings.domain.proposals import LOOKS_AHEAD_DAYS, Proposal
 from bookings.domain.timeline import Horizon, Period
 from bookings.domain.zones import zone
@@ -121,7 +121,9 @@ def adopt_hours(
     today = now.astimezone(zone(proposal.time_zone)).date()
     past = today + timedelta(days=LOOKS_AHEAD_DAYS)
     ExtraHours.objects.filter(instructor=instructor, on__gte=today, on__lt=past).delete()
-    DaysAway.objects.filter(instructor=instructor, last_on__gte=today, first_on__lt=past).delete()
+    # Cleared hours stay: no proposal can say them, and they would be offered again unseen.
+    whole_days = DaysAway.objects.filter(from_minute=0, to_minute=DAY_MINUTES)
+    whole_days.filter(instructor=instructor, last_on__gte=today, first_on__lt=past).delete()
     own = {"instructor": instructor, "time_zone": zone(proposal.time_zone)}
     ExtraHours.objects.bulk_create(
         ExtraHours(on=on, opens=opens, closes=closes, **own) for on, opens, closes in proposal.extra

@@ -58,5 +58,5 @@ def check_makes_up(
 
 def check_moves_in_time(lesson: Booking, starts_at: datetime) -> None:
     """Refused as `check_use_by` for a make-up lesson that would move past its use-by date."""
-    if lesson.makes_up is not None and starts_at.tzinfo is not None:
-        check_use_by(starts_at, lesson.makes_up.use_by, lesson.student.zone)
+    if lesson.use_by is not None and starts_at.tzinfo is not None:
+        check_use_by(starts_at, lesson.use_by, lesson.student.zone)

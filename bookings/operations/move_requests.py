@@ -10,6 +10,7 @@ from bookings.operations.audit import record
 from bookings.operations.booking import move_slot
 from bookings.operations.booking_state import check_not_ended, current_booking
 from bookings.operations.locks import lock_instructors, lock_meetings
+from bookings.operations.making_up import check_moves_in_time
 from bookings.operations.proposed_state import close_proposals
 from bookings.queries.explaining import check_teaches_then
 
@@ -20,7 +21,8 @@ def request_move(
     """Asks for another start (UTC) in the teaching hours. The instructor may waive other rules.
 
     Refused: "wrong-kind", "already-ended", "past", "already-done" for the start of today,
-    "outside-hours" for an hour that is not taught: a yes could not move the lesson there.
+    "outside-hours" for an hour that is not taught: a yes could not move the lesson there. And as
+    `check_moves_in_time`.
     """
     lock_instructors([booking.meeting.instructor_id])
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
@@ -35,6 +37,7 @@ def request_move(
         raise Refused("past", "That time has passed: ask for one in the future.")
     if starts_at == current.starts_at:
         raise Refused("already-done", "The lesson is at that time already.")
+    check_moves_in_time(current, starts_at)
     check_teaches_then(
         offering=meeting.offering, instructor=meeting.instructor, starts_at=starts_at, now=now
     )

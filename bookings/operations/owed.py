@@ -13,8 +13,9 @@ from bookings.models import Offering, OwedLesson, Term
 from bookings.models.owed import LONGEST_REASON
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_students
+from bookings.operations.owed_reminders import take_back_reminder
 from bookings.operations.versions import check_version
-from bookings.queries.owed import check_still_owed, is_over
+from bookings.queries.owed import check_still_owed, is_near, is_over
 
 _EASTMOST = timedelta(hours=14)
 """How far ahead of UTC a clock can be: no date is over anywhere before."""
@@ -52,7 +53,10 @@ def extend_owed(
     if current.closed_how != OwedClosed.LAPSED:
         check_still_owed(current)
     _check_ahead(use_by, current.student, now)
+    take_back_reminder(current)
     current.use_by, current.reason = use_by, _reason(reason)
+    # The email about the new date says it; a date that is still far is told of again.
+    current.reminded_at = now if is_near(current, now) else None
     current.closed_at, current.closed_how = None, ""
     _save(current, "extended", ["use_by", "reason"], actor, now)
     outbox.enqueue(notices.owed_changed(current, now=now), now=now)
@@ -189,6 +193,7 @@ def _reason(reason: str) -> str:
 
 
 def _close(owed: OwedLesson, how: OwedClosed, *, actor: User | None, now: datetime) -> None:
+    take_back_reminder(owed)
     owed.closed_at, owed.closed_how = now, how
     verb = how.value.replace("-", " ")
     _save(owed, verb, ["closed_at", "reason"], actor, now)
@@ -198,5 +203,6 @@ def _save(
     owed: OwedLesson, verb: str, fields: list[str], actor: User | None, now: datetime
 ) -> None:
     owed.version += 1
-    owed.save(update_fields=["use_by", "reason", "closed_at", "closed_how", "version"])
+    changed = ["use_by", "reason", "reminded_at", "closed_at", "closed_how", "version"]
+    owed.save(update_fields=changed)
     record(actor=actor, verb=verb, thing=owed, fields=fields, now=now)

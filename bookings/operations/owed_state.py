@@ -11,6 +11,7 @@ from bookings.domain.owed import left_by, use_by_after, use_by_of
 from bookings.domain.vocabulary import Ended, OwedCause, OwedClosed
 from bookings.models import Booking, OwedLesson, WeeklyPlace
 from bookings.operations.audit import record
+from bookings.operations.owed_reminders import take_back_reminder
 from bookings.queries.owed import (
     is_limit_used,
     lesson_end,
@@ -89,6 +90,7 @@ def take_back_owed(owed: OwedLesson, *, actor: User | None, now: datetime) -> No
         make_up.makes_up = None
         make_up.save(update_fields=["makes_up"])
     record(actor=actor, verb="owed no more", thing=owed, now=now)
+    take_back_reminder(owed)
     owed.delete()
 
 
@@ -151,6 +153,7 @@ def pass_promises_on(
         if booking is not None and _monday(booking) in weeks:
             release_promise(booking)
             record(actor=actor, verb="owed no more", thing=owed, now=now)
+            take_back_reminder(owed)
             owed.delete()
             passed += 1
     return passed

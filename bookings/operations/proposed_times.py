@@ -15,6 +15,7 @@ from bookings.operations.audit import record
 from bookings.operations.booking import check_is_bookable
 from bookings.operations.consents import require_consent
 from bookings.operations.locks import hold_teachers, lock_meetings, lock_students
+from bookings.operations.making_up import check_moves_in_time
 from bookings.operations.move_requests import unanswered_request
 from bookings.operations.proposed_state import end_and_tell, hold_time
 from bookings.operations.starts import AllowedStart, judge_start
@@ -108,6 +109,9 @@ def _hold(actor: User, proposal: ProposedTimes, starts: Sequence[datetime], now:
     check_count(starts, Booking.objects.proposed().of(student).count())
     require_consent(student, now=now)
     lesson = request.booking.meeting if request is not None else None
+    if request is not None:
+        for starts_at in starts:
+            check_moves_in_time(request.booking, starts_at)
     judged = [
         judge_start(
             offering=proposal.offering,

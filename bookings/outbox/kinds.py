@@ -23,11 +23,17 @@ class MessageKind(StrEnum):
     SECOND_FACTOR = "second-factor"
     SHIFT = "shift"
     FOLLOW_UP = "follow-up"
+    OWED_REMINDER = "owed-reminder"
     ADDRESS = "address"
 
 
 REMINDERS = (MessageKind.REMINDER_DAY, MessageKind.REMINDER_HOUR)
-BY_DAY = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.FOLLOW_UP)
+BY_DAY = (
+    *REMINDERS,
+    MessageKind.OFFER_REMINDER,
+    MessageKind.FOLLOW_UP,
+    MessageKind.OWED_REMINDER,
+)
 """Never sent between 22:00 and 08:00 in the reader's zone, even where they are late."""
 AHEAD = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.SHIFT)
 """Written long before they are sent, with times in the reader's zone of that day."""

@@ -113,6 +113,17 @@ def withdraw_question(subject_key: str) -> None:
     rows.filter(subject_key=subject_key).update(state=OutboxMessage.State.SUPERSEDED)
 
 
+def withdraw_asked(subject_key: str) -> set[int]:
+    """Withdraws unsent emails that ask people about a plan which is put aside. Returns the ids of
+    the readers to whom none has left.
+    """
+    rows = OutboxMessage.objects.filter(kind=MessageKind.TOLD, subject_key=subject_key)
+    withdrawn = set(rows.unsent().values_list("recipient_id", flat=True))
+    rows.unsent().update(state=OutboxMessage.State.SUPERSEDED)
+    sent = rows.filter(state=OutboxMessage.State.SENT).values_list("recipient_id", flat=True)
+    return {pk for pk in withdrawn if pk is not None} - set(sent)
+
+
 def take_back_ahead(reader_id: int, *, now: datetime) -> None:
     """Deletes a reader's messages that were written ahead, so that they can be enqueued anew.
 
@@ -153,6 +164,16 @@ def take_back_follow_ups(reader_id: int) -> None:
     """
     rows = OutboxMessage.objects.unsent().to(reader_id).filter(leased_until__isnull=True)
     rows.filter(kind=MessageKind.FOLLOW_UP).delete()
+
+
+def take_back_owed_reminders(subject_key: str, state_key: str) -> int:
+    """Deletes unsent reminders of owed lessons with these keys; returns how many.
+
+    What is still owed is written anew.
+    """
+    rows = OutboxMessage.objects.unsent().filter(leased_until__isnull=True)
+    rows = rows.filter(kind=MessageKind.OWED_REMINDER, subject_key=subject_key)
+    return rows.filter(state_key=state_key).delete()[0]
 
 
 def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:

@@ -17,7 +17,9 @@ from bookings.operations.accounts import change_account, change_admin
 from bookings.operations.closing import reopen_account
 from bookings.operations.leaving import teach_again
 from bookings.pages.forms.people import AccountForm, AddressForm
+from bookings.pages.parameters import read_seen
 from bookings.pages.signed_in import user_of
+from bookings.queries.accounts_of_people import one_person
 from bookings.queries.around_people import around_instructor, invitations_to
 from bookings.queries.email_troubles import trouble_of
 from bookings.queries.guardians import known_guardianships
@@ -34,7 +36,13 @@ def account(request: HttpRequest, user_id: int) -> HttpResponse:
         return show_account(request, user, form=form)
     try:
         write(
-            lambda: change_account(actor=user_of(request), user=user, now=now, **form.cleaned_data),
+            lambda: change_account(
+                actor=user_of(request),
+                user=user,
+                seen=read_seen(request),
+                now=now,
+                **form.cleaned_data,
+            ),
             now=now,
         )
     except Refused as refusal:
@@ -65,7 +73,7 @@ def reopen(request: HttpRequest, user_id: int) -> HttpResponse:
     return _act(
         request,
         user,
-        lambda: reopen_account(actor=user_of(request), user=user, now=now),
+        lambda: reopen_account(actor=user_of(request), user=user, seen=read_seen(request), now=now),
         f"The account of {user.name} is open again.",
     )
 
@@ -103,10 +111,12 @@ def show_account(
     refusal: Refused | None = None,
 ) -> HttpResponse:
     """The account, with a form as it was typed where one was refused."""
-    now, teacher = clock.now(), getattr(user, "instructor", None)
+    person, now = one_person(user_of(request), user.pk), clock.now()
+    user, teacher = person.user, getattr(person.user, "instructor", None)
     is_wrong = any(one is not None and one.errors for one in (form, address))
     context = {
         "who": user,
+        "seen": person.seen,
         "form": form or AccountForm(user=user),
         "address_form": address or AddressForm(),
         "refusal": refusal,

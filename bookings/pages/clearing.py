@@ -18,8 +18,8 @@ from bookings.domain.errors import Refused
 from bookings.domain.news import counted
 from bookings.domain.zones import zone
 from bookings.door import rehearse, write
-from bookings.operations.clearing import Done, clear_hours
-from bookings.operations.days_away import go_away, to_reinstate
+from bookings.operations.clearing import Done
+from bookings.operations.days_away import clear_hours, go_away, to_reinstate
 from bookings.pages.clearing_choices import chosen_in, decisions_in, rows_of
 from bookings.pages.forms.clearing import Away, ClearForm
 from bookings.pages.hours import address_of, back, whose
@@ -92,7 +92,7 @@ def _act(
     seen: str,
     now: datetime,
 ) -> Done:
-    """Whole days become days away, on which nothing is offered; hours are only cleared."""
+    """Whole days become days away; hours are cleared. Nothing is offered in either."""
     actor = user_of(request)
     if not away.is_whole_days:
         return clear_hours(
@@ -148,7 +148,7 @@ def preview(
     shown = {
         **_shown(request, instructor, form, options, decisions),
         "emails": emails,
-        "is_doable": is_doable and (bool(options.rows or emails) or away.is_whole_days),
+        "is_doable": is_doable,
         "is_changed": is_changed and refusal is None,
         "refusal": refusal,
         "shown": shown_digest(decisions, why, seen),
@@ -190,10 +190,11 @@ def _said(done: Done, away: Away) -> str:
         )
         if number
     ]
-    said = ["Days away saved. Nothing is offered on them."] if away.is_whole_days else []
+    saved = "Days away saved. Nothing is offered on them."
+    said = [saved if away.is_whole_days else "Hours cleared. Nothing is offered in them."]
     if parts:
         said.append(f"Done: {', '.join(parts)}. Everybody in them gets an email.")
-    return " ".join(said) or "Done: the times proposed in these hours are taken back."
+    return " ".join(said)
 
 
 @login_required

@@ -1,7 +1,5 @@
 """Days away of an instructor: adding and removing them, and what is called off for them."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -22,7 +20,7 @@ from bookings.pages.forms.hours import AwayForm
 from bookings.pages.hours import address_of, back, hours_page, whose
 from bookings.pages.parameters import read_id
 from bookings.pages.signed_in import user_of
-from bookings.pages.templatetags.formatting import long_date
+from bookings.pages.templatetags.formatting import away_in_words
 from bookings.queries.days_away import called_off_for
 from bookings.queries.teaching import zone_of_hours
 
@@ -67,9 +65,11 @@ def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
             request, _question(request, away, len(called_off_for(away, now=now)))
         )
     came = write(lambda: come_back(actor=user_of(request), away=away, now=now), now=now)
-    messages.success(
-        request, "Days away removed. Your weekly hours are offered again on those days."
-    )
+    if away.is_whole_days:
+        said = "Days away removed. Your weekly hours are offered again on those days."
+    else:
+        said = "Opened again. Your weekly hours are offered again at that time."
+    messages.success(request, said)
     if not came.called_off:
         return back(away.instructor, request)
     ids = ",".join(str(meeting.pk) for meeting in came.called_off[:MOST_LISTED])
@@ -93,21 +93,17 @@ def reinstate_days(request: HttpRequest) -> HttpResponse:
 
 
 def _question(request: HttpRequest, away: DaysAway, count: int) -> Question:
-    follows = ["The weekly hours are offered again on those days."]
+    named, back_to = away_in_words(away), address_of(away.instructor, request)
+    if away.is_whole_days:
+        title, button = f"Remove the days away of {named}?", "Remove the days away"
+        follows, stays = ["The weekly hours are offered again on those days."], "for these days"
+    else:
+        title, button = f"Open the hours of {named} again?", "Open these hours again"
+        follows, stays = ["The weekly hours are offered again at that time."], "for these hours"
     if count:
         lessons = "meeting was" if count == 1 else "meetings were"
         follows += [
-            f"{count} {lessons} called off for these days and stay called off.",
+            f"{count} {lessons} called off {stays} and stay called off.",
             "The next page lists what was called off, so that you can reinstate it.",
         ]
-    return Question(
-        f"Remove the days away of {_named(away.first_on, away.last_on)}?",
-        follows,
-        "Remove the days away",
-        address_of(away.instructor, request),
-    )
-
-
-def _named(first_on: Any, last_on: Any) -> str:
-    first, last = long_date(first_on), long_date(last_on)
-    return first if first_on == last_on else f"{first} to {last}"
+    return Question(title, follows, button, back_to)

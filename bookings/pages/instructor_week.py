@@ -8,7 +8,7 @@ from django.http import HttpRequest
 from accounts.models import Instructor, Student
 from bookings.domain.proposed_times import without_lead
 from bookings.domain.zones import zone
-from bookings.models import Meeting, Offering
+from bookings.models import Booking, Offering
 from bookings.pages.forms.proposing import ShownDaysForm
 from bookings.pages.slot_week import Search, week_of_times
 from bookings.pages.times import page_of_week
@@ -24,7 +24,7 @@ def instructor_week(
     offering: Offering,
     instructor: Instructor,
     book_at: str,
-    moving: Meeting | None = None,
+    moving: Booking | None = None,
     now: datetime,
 ) -> dict[str, Any]:
     """The context of `_shown_days.html` and `_times.html`.
@@ -47,7 +47,8 @@ def instructor_week(
         book_at=book_at,
         now=now,
         with_far=request.GET.get("far") == "on",
-        moving=moving,
+        moving=moving.meeting if moving is not None else None,
+        use_by=moving.use_by if moving is not None else None,
         teaching_zone=here,
         by_school=True,
     )

@@ -15,7 +15,9 @@ from bookings.door import write
 from bookings.operations.closing import close_account, leave_school
 from bookings.operations.guardians import remove_guardian, withdraw_consent
 from bookings.operations.leaving import dismiss_instructor
+from bookings.pages.parameters import read_seen
 from bookings.pages.signed_in import user_of
+from bookings.queries.accounts_of_people import one_person
 from bookings.queries.guardians import any_guardianship, own_guardianship
 from bookings.queries.leaving import (
     Ends,
@@ -25,12 +27,15 @@ from bookings.queries.leaving import (
     ends_with_instructor,
     ends_with_student,
 )
-from bookings.queries.people import one_account, one_student, one_teacher
+from bookings.queries.people import one_student, one_teacher
 
 
 @dataclass(frozen=True, slots=True)
 class Leaving:
-    """The page: its heading, what follows, its button, the message after it, and the next page."""
+    """The page: its heading, what follows, its button, the message after it, and the next page.
+
+    `seen` is a digest of what the page shows of a person, where the act is held to it.
+    """
 
     title: str
     follows: list[str]
@@ -39,13 +44,15 @@ class Leaving:
     back: str
     time_zone: str
     asks_why: bool = True
+    seen: str = ""
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def close(request: HttpRequest, user_id: int) -> HttpResponse:
     """Closes an account."""
-    user, now = one_account(user_of(request), user_id), clock.now()
+    person, now = one_person(user_of(request), user_id), clock.now()
+    user = person.user
     said = Leaving(
         f"Close the account of {user.name}?",
         [
@@ -57,12 +64,15 @@ def close(request: HttpRequest, user_id: int) -> HttpResponse:
         f"Closed: the account of {user.name}.",
         "people",
         user_of(request).zone,
+        seen=person.seen,
     )
     return _page(
         request,
         said,
         ends_with_account(user, now=now),
-        lambda why: close_account(actor=user_of(request), user=user, why=why, now=now),
+        lambda why: close_account(
+            actor=user_of(request), user=user, why=why, seen=read_seen(request), now=now
+        ),
     )
 
 

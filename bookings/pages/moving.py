@@ -171,7 +171,7 @@ def _other_times(
         offering=booking.meeting.offering,
         instructor=booking.meeting.instructor,
         book_at=request.path,
-        moving=booking.meeting,
+        moving=booking,
         now=now,
     )
 
@@ -195,6 +195,7 @@ def _times_for_family(request: HttpRequest, booking: Booking, now: datetime) -> 
         with_far=query.get("far") == "on",
         with_never=query.get("never") == "on",
         moving=booking.meeting,
+        use_by=booking.use_by,
         by_school=books_for_school(user_of(request), booking.student),
     )
     return {"form": form, **page_of_week(week_of_times(search), asked, query)}

@@ -24,6 +24,11 @@ def read_version(request: HttpRequest) -> int | None:
     return read_id(text) if text else None
 
 
+def read_seen(request: HttpRequest) -> str | None:
+    """The digest of what the page showed, from its form; None if the form has none."""
+    return request.POST.get("seen") or None
+
+
 def read_written_at(request: HttpRequest) -> datetime | None:
     """When the text that the page showed was written, as its form says; None if it does not."""
     try:

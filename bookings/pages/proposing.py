@@ -105,7 +105,7 @@ def _page(request: HttpRequest, wanted: _Wanted, now: datetime) -> HttpResponse:
             offering=wanted.offering,
             instructor=wanted.instructor,
             book_at=wanted.book_at,
-            moving=wanted.request.booking.meeting if wanted.request else None,
+            moving=wanted.request.booking if wanted.request else None,
             now=now,
         ),
         "form": form,

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from accounts.models import Instructor, Student
 from bookings.domain.burden import HARD_BY_THE_CURVE, HARD_BY_THEIR_WEEK
 from bookings.domain.local_days import midnight
+from bookings.domain.owed import used_until
 from bookings.domain.parties import StudentTime
 from bookings.domain.policy import Policy, latest_start
 from bookings.domain.slots import Slot
@@ -50,6 +51,8 @@ class Search:
     """The clock of the hours of an instructor who looks for themselves; empty for all others."""
     owed_id: int | None = None
     """The owed lesson that what is found makes up."""
+    use_by: date | None = None
+    """The last date, on the student's clock, on which a make-up lesson may begin."""
 
     @property
     def here(self) -> str:
@@ -59,6 +62,14 @@ class Search:
     @property
     def today(self) -> date:
         return self.now.astimezone(zone(self.here)).date()
+
+    @property
+    def last(self) -> date:
+        """The last date with starts, but never before today."""
+        until = latest_start(self.now, self.policy)
+        if self.use_by is not None:
+            until = min(until, used_until(self.use_by, self.student.zone) - datetime.resolution)
+        return max(until.astimezone(zone(self.here)).date(), self.today)
 
     def starting(self, first: date) -> Found:
         """The slots of the days from that one on."""
@@ -89,6 +100,7 @@ class Search:
             earliest=self.asked.get("earliest"),
             latest=self.asked.get("latest"),
             moving=self.moving,
+            use_by=self.use_by,
             people=self.taught.instructors.get(self.offering.pk, []),
             policy=self.policy,
             by_school=self.by_school,
@@ -142,10 +154,10 @@ class Week:
 
 
 def week_of_times(search: Search) -> Week:
-    """Seven days from `since`, held between today and the horizon."""
+    """Seven days from `since`, held between today and the last date with starts."""
     today, here = search.today, search.here
     wanted = min(max(search.asked.get("since") or today, today), today + timedelta(days=400))
-    last = latest_start(search.now, search.policy).astimezone(zone(here)).date()
+    last = search.last
     first = min(wanted, last)
     found = search.starting(first)
     rows = one_a_start(found.slots)
@@ -209,6 +221,8 @@ def _days(search: Search, first: date, rows: list[tuple[Slot, int]], drawn: Rows
     days = []
     for ahead in range(DAYS):
         on = first + timedelta(days=ahead)
+        if search.use_by is not None and on > search.last:
+            break
         day = day_of(on, by_day[on], drawn, with_far=with_far, room=room, why=search.why_at(on))
         room -= len(day.starts) + len(day.far)
         days.append(day)

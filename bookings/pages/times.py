@@ -58,6 +58,7 @@ def times(request: HttpRequest) -> HttpResponse:
                 with_never=request.GET.get("never") == "on",
                 by_school=acts_as_school(user_of(request), student),
                 owed_id=owed.pk if owed else None,
+                use_by=owed.use_by if owed else None,
             )
             context |= page_of_week(week_of_times(search), asked, request.GET)
     return render(request, "levare/times.html", context, status=422 if form.errors else 200)

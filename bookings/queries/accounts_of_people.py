@@ -1,5 +1,6 @@
 """The accounts of the school and what their people are here, for admins."""
 
+import hashlib
 from dataclasses import dataclass
 from typing import Any
 
@@ -27,6 +28,14 @@ class Person:
     roles: list[str]
     student: int | None
     instructor: int | None
+
+    @property
+    def seen(self) -> str:
+        """A digest of all that is told of them. It changes when any of it does."""
+        user = self.user
+        account = (user.email, user.name, user.zone, user.is_active)
+        told = (*account, self.roles, self.student, self.instructor)
+        return hashlib.sha256(repr(told).encode()).hexdigest()[:16]
 
 
 def people_of_school(

@@ -81,6 +81,7 @@ def _things_of(guardianship: Guardianship) -> set[str]:
         f"guardianship:{guardianship.pk}",
         *(f"proposed-times:{pk}" for pk in student.proposed_times.values_list("pk", flat=True)),
         *(f"weekly-place:{pk}" for pk in student.weekly_places.values_list("pk", flat=True)),
+        f"owed-lessons:{student.pk}",
         *(f"owed-lesson:{pk}" for pk in student.owed_lessons.values_list("pk", flat=True)),
         *(f"assessment:{one}" for one in student.assessments.values_list("lineage", flat=True)),
     }

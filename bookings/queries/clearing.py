@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from accounts.models import Instructor
-from bookings.domain.local_days import midnight
 from bookings.domain.planning.cover import Uncovered
 from bookings.domain.planning.cover_plan import plan_cover
 from bookings.domain.proposed_times import without_lead
@@ -15,7 +14,7 @@ from bookings.domain.vocabulary import Night
 from bookings.models import Booking
 from bookings.queries.planning.cover import read_plain_cover
 from bookings.queries.policies import policy_in_force
-from bookings.queries.slots import slots_for
+from bookings.queries.slots import last_for, slots_for
 
 MOVES_WITHIN = timedelta(days=28)
 SOLVED_WITHIN = 2.0
@@ -52,10 +51,7 @@ def next_humane_start(lesson: Booking, *, since: datetime, now: datetime) -> dat
     None where there is none in four weeks, or for a make-up lesson until its use-by date.
     """
     since = max(since, now)
-    until = since + MOVES_WITHIN
-    if lesson.makes_up is not None:
-        past = lesson.makes_up.use_by + timedelta(days=1)
-        until = min(until, midnight(past, lesson.student.zone))
+    until = last_for(lesson.student, lesson.use_by, since + MOVES_WITHIN)
     if until <= since:
         return None
     found = slots_for(

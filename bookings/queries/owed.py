@@ -10,7 +10,7 @@ from django.db.models import Count, Exists, OuterRef
 
 from accounts.models import Student
 from bookings.domain.errors import Refused
-from bookings.domain.owed import LessonEnd, date_in_words, limit_in_words
+from bookings.domain.owed import LessonEnd, date_in_words, limit_in_words, reminder_on
 from bookings.domain.vocabulary import Attendance, Ended
 from bookings.domain.zones import zone
 from bookings.models import Booking, Mark, Offering, OwedLesson, Term
@@ -122,6 +122,18 @@ def term_of(booking: Booking) -> Term | None:
 def is_over(owed: OwedLesson, now: datetime) -> bool:
     """Whether the use-by date has passed on the student's clock."""
     return owed.is_over_on(now.astimezone(zone(owed.student.zone)).date())
+
+
+def is_reminder_due(owed: OwedLesson, now: datetime) -> bool:
+    """Whether the use-by date is near, and was not yet when the lesson became owed: an email has
+    told the family that date at once.
+    """
+    return is_near(owed, now) and not is_over(owed, now) and not is_near(owed, owed.owed_at)
+
+
+def is_near(owed: OwedLesson, now: datetime) -> bool:
+    """Whether the family is, or has been, to be reminded of the use-by date by now."""
+    return now.astimezone(zone(owed.student.zone)).date() >= reminder_on(owed.use_by)
 
 
 def check_still_owed(owed: OwedLesson) -> None:

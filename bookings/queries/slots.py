@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
+from bookings.domain.owed import used_until
 from bookings.domain.policy import Policy
 from bookings.domain.slots import (
     WEEK,
@@ -63,6 +64,7 @@ def slots_for(
     limit: int | None = None,
     nearest_to: datetime | None = None,
     moving: Meeting | None = None,
+    use_by: date | None = None,
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
     reading: tuple[datetime, datetime] | None = None,
@@ -72,24 +74,35 @@ def slots_for(
 ) -> Found:
     """Slots in [since, until) for this student: five queries, fewer if the caller has made some.
 
-    The caller may know `people`, all who teach this one at that level, and the `policy` in force.
-    The time of `moving`, a one-on-one that is to move, counts as free and is not offered again.
-    `reading` is a longer stretch whose times are read as well. `every` as in SlotRequest;
-    `by_school` as in `for_school`.
+    The caller may know `people`, all who teach this at that level, and the `policy` in force. The
+    time of `moving`, a one-on-one that is to move, counts as free and is not offered again.
+    `use_by` is the last date for a make-up lesson; `reading` is a longer stretch that is read as
+    well. `every` as in SlotRequest; `by_school` as in `for_school`.
     """
     check_one_on_one(offering)
     policy = policy or policy_in_force(now).rules()
     people = _people_for(offering, student, instructor_id, people)
-    read, time_of_student = _times_around(people, student, *(reading or (since, until)), moving)
+    read, own_time = _times_around(people, student, *(reading or (since, until)), moving)
     times = with_teachable(read, policy, now=now)
-    rules = offering_rules(offering, policy)
-    request = SlotRequest(rules, since, until, earliest, latest, limit, nearest_to, listing, every)
-    slots = find_slots(request, times, time_of_student, policy, now)
-    slots = for_school(slots) if by_school else slots
-    if moving is not None:
-        slots = _others(slots, moving.starts_at, moving.instructor_id)
+    rules, until = offering_rules(offering, policy), last_for(student, use_by, until)
+    slots: list[Slot] = []
+    if since < until:
+        want = SlotRequest(rules, since, until, earliest, latest, limit, nearest_to, listing, every)
+        slots = _to_show(find_slots(want, times, own_time, policy, now), moving, by_school)
     by_id, by_time = {one.pk: one for one in people}, {one.id: one for one in times}
-    return Found(slots, by_id, by_time, time_of_student, policy)
+    return Found(slots, by_id, by_time, own_time, policy)
+
+
+def _to_show(slots: list[Slot], moving: Meeting | None, by_school: bool) -> list[Slot]:
+    shown = for_school(slots) if by_school else slots
+    if moving is None:
+        return shown
+    return _others(shown, moving.starts_at, moving.instructor_id)
+
+
+def last_for(student: Student, use_by: date | None, until: datetime) -> datetime:
+    """`until`, or the end of the use-by date of a make-up lesson if that comes before."""
+    return until if use_by is None else min(until, used_until(use_by, student.zone))
 
 
 def check_one_on_one(offering: Offering) -> None:
@@ -154,16 +167,15 @@ def near(
     starts_at: datetime,
     now: datetime,
     instructor_id: int | None = None,
+    use_by: date | None = None,
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
     by_school: bool = False,
 ) -> Found:
     """Three slots nearest to a start that was refused, by time; at a hard hour only if all are.
 
-    They are the same instructor's if there are any.
-
-    The refused start is never among them, even if only the student's allowance or consent stands
-    against it.
+    They are the same instructor's if there are any. The refused start is never among them, even if
+    only the student's allowance or consent stands against it. `use_by` as in `slots_for`.
     """
     since, until = max(now, starts_at - NEAR_REACH), max(now, starts_at) + NEAR_REACH
     for whom in dict.fromkeys((instructor_id, None)):
@@ -177,6 +189,7 @@ def near(
             nearest_to=starts_at,
             limit=NEAR + 1,
             listing=Listing(Night.LAST),
+            use_by=use_by,
             people=people,
             policy=policy,
             by_school=by_school,

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
@@ -16,7 +16,7 @@ from bookings.models import Booking, Offering, OwedLesson
 from bookings.queries.lessons import held_at
 from bookings.queries.offerings import offering_rules
 from bookings.queries.owed import check_still_owed
-from bookings.queries.slots import NEAR, NEAR_REACH, Found, near, slots_for
+from bookings.queries.slots import NEAR, NEAR_REACH, Found, last_for, near, slots_for
 from bookings.queries.times import check_open
 
 
@@ -35,6 +35,11 @@ class WantedStart:
     people: Sequence[Instructor]
     by_school: bool = False
     owed: OwedLesson | None = None
+
+    @property
+    def use_by(self) -> date | None:
+        """The last date on which the make-up lesson may begin; None where nothing is made up."""
+        return self.owed.use_by if self.owed is not None else None
 
     @property
     def ends_at(self) -> datetime:
@@ -83,14 +88,7 @@ def look_at_start(wanted: WantedStart, policy: Policy, *, now: datetime) -> Foun
     if at_start.pop(wanted.instructor.pk, None):
         return FoundStart(others=list(at_start.values()))
     taken = Refused("taken", "That time is not free any more. Choose another below.")
-    request = SlotRequest(
-        offering_rules(wanted.offering, policy),
-        *around,
-        limit=NEAR + 1,
-        nearest_to=starts_at,
-        listing=Listing(Night.LAST),
-    )
-    return FoundStart(refusal=taken, near=_near(wanted, found, request, now))
+    return FoundStart(refusal=taken, near=_near(wanted, found, around, now))
 
 
 def _check_counts(wanted: WantedStart, policy: Policy, now: datetime) -> None:
@@ -110,6 +108,7 @@ def near_start(wanted: WantedStart, policy: Policy, *, now: datetime) -> list[Sl
         starts_at=wanted.starts_at,
         now=now,
         instructor_id=wanted.instructor.pk,
+        use_by=wanted.use_by,
         people=wanted.people,
         policy=policy,
     )
@@ -124,8 +123,21 @@ def _own_booking(wanted: WantedStart, found: Found, now: datetime) -> Booking | 
     return held_at(wanted.student, wanted.offering, wanted.instructor, wanted.starts_at)
 
 
-def _near(wanted: WantedStart, found: Found, request: SlotRequest, now: datetime) -> list[Slot]:
+def _near(
+    wanted: WantedStart, found: Found, around: tuple[datetime, datetime], now: datetime
+) -> list[Slot]:
     """Three slots nearest to the start, by time; the same instructor's if there are any."""
+    since, until = around[0], last_for(wanted.student, wanted.use_by, around[1])
+    if until <= since:
+        return []
+    request = SlotRequest(
+        offering_rules(wanted.offering, found.policy),
+        since,
+        until,
+        limit=NEAR + 1,
+        nearest_to=wanted.starts_at,
+        listing=Listing(Night.LAST),
+    )
     refused, everybody = (wanted.starts_at, wanted.instructor.pk), list(found.times.values())
     for times in ([time for time in everybody if time.id == wanted.instructor.pk], everybody):
         slots = find_slots(request, times, found.student, found.policy, now)

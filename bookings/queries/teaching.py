@@ -114,7 +114,7 @@ def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
         elif kind == _Kind.EXTRA:
             extra[owner].append(DatedWindow(first_on, opens, closes, str(time_zone)))
         else:
-            away[owner].append(Away(first_on, last_on, str(time_zone)))
+            away[owner].append(Away(first_on, last_on, str(time_zone), opens, closes))
     return {
         i: TeachingTime(weekly=tuple(weekly[i]), extra=tuple(extra[i]), away=tuple(away[i]))
         for i in ids
@@ -128,7 +128,15 @@ def _published(ids: tuple[int, ...]) -> QuerySet[ExtraHours, Any]:
     away = DaysAway.objects.filter(instructor__in=ids)
     weekly = TeachingHours.objects.filter(week__instructor__in=ids)
     dated = ("instructor_id", "on", F("on"), nothing, "opens", "closes", "time_zone")
-    days = ("instructor_id", "first_on", "last_on", nothing, Value(0), Value(0), "time_zone")
+    days = (
+        "instructor_id",
+        "first_on",
+        "last_on",
+        nothing,
+        "from_minute",
+        "to_minute",
+        "time_zone",
+    )
     owner, time_zone = "week__instructor_id", "week__time_zone"
     windows = (owner, no_date, no_date, "weekday", "opens", "closes", time_zone)
     # The weekly windows come last: PostgreSQL takes the type of an empty column from earlier rows.

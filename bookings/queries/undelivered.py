@@ -23,6 +23,7 @@ _ABOUT = {
     MessageKind.NEW_ADDRESS: "a link that confirms a new address",
     MessageKind.SHIFT: "a new local time",
     MessageKind.FOLLOW_UP: "lessons to finish",
+    MessageKind.OWED_REMINDER: "a reminder of an owed lesson",
     MessageKind.ADDRESS: "an email that proves an address",
 }
 

@@ -6,7 +6,7 @@ from bookings.domain.clearing import Decision, Remedy
 from bookings.domain.timeline import Period
 from bookings.door import rehearse, write
 from bookings.models import OutboxMessage
-from bookings.operations.clearing import clear_hours
+from bookings.operations.days_away import clear_hours
 from tests.school.covering import DAY
 
 SEVEN = DAY + timedelta(hours=7)

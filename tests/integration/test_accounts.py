@@ -6,11 +6,13 @@ Each is on record, and its person is told.
 import pytest
 from django.db import IntegrityError, transaction
 
-from accounts.models import User
+from accounts.models import Guardianship, Instructor, Student, User
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import AuditRow, OutboxMessage
 from bookings.operations.accounts import change_account, change_admin
+from bookings.operations.closing import close_account, reopen_account
+from bookings.queries.accounts_of_people import one_person
 from tests import cast
 from tests.cast import NOW
 from tests.school.lessons import School as Lessons
@@ -112,3 +114,29 @@ def test_only_an_admin_changes_people(ida):
     """The operations ask, whichever interface calls."""
     refused("not-allowed", lambda: change(ida, ida, name="Somebody Else"))
     refused("not-allowed", lambda: admin(ida, ida, True))
+
+
+def test_an_account_that_changed_since_it_was_read_is_not_changed(dag, ida):
+    """Renamed, closed and opened again by what was read of it; what has changed is read again."""
+    old = one_person(dag, ida.pk).seen
+    change(dag, ida, name="Ida Marsh", seen=old)
+    for act in (close_account, reopen_account, change_account):
+        refused("stale", lambda act=act: act(actor=dag, user=ida, seen=old, now=NOW))
+    closed = close_account(actor=dag, user=ida, seen=one_person(dag, ida.pk).seen, now=NOW)
+    assert (closed.name, closed.is_active) == ("Ida Marsh", False)
+    reopen_account(actor=dag, user=ida, seen=one_person(dag, ida.pk).seen, now=NOW)
+
+
+@pytest.mark.parametrize("role", ["instructor", "student", "guardian", "admin"])
+def test_a_role_that_came_since_an_account_was_read_refuses_its_closing(dag, ida, role):
+    """The admin who closes it has read which roles end."""
+    old = one_person(dag, ida.pk).seen
+    if role == "instructor":
+        Instructor.objects.create(user=ida)
+    elif role == "student":
+        Student.objects.create(user=ida, level=1, unit=1)
+    elif role == "guardian":
+        Guardianship.objects.create(guardian=ida, student=cast.make_minor())
+    else:
+        admin(dag, ida, True)
+    refused("stale", lambda: close_account(actor=dag, user=ida, seen=old, now=NOW))

@@ -188,6 +188,14 @@ def test_a_discarded_plan_does_not_ask_any_more(school):
     assert Plan.objects.get().state == "DISCARDED"
 
 
+def test_an_email_that_asks_for_a_discarded_plan_is_not_sent(school):
+    """It would ask for hours that nobody reads; another plan still asks."""
+    plan, other = ask(school), ask(school)
+    school.decide(discard_plan, plan)
+    due = OutboxMessage.objects.filter(state="due", title__startswith="Which hours")
+    assert {row.subject_key for row in due} == {f"plan:{other.pk}"}
+
+
 @pytest.mark.parametrize(
     ("answer_by", "code"),
     [

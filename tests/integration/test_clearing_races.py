@@ -10,7 +10,7 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.operations.booking import cancel_slot
-from bookings.operations.clearing import clear_hours
+from bookings.operations.days_away import clear_hours
 from bookings.queries.places_audit import findings
 from tests import cast
 from tests.cast import NOW

@@ -11,7 +11,7 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import Booking, OutboxMessage
 from bookings.operations.account_emails import send_password_link
-from bookings.operations.accounts import change_admin
+from bookings.operations.accounts import change_account, change_admin
 from bookings.operations.addresses import ask_new_address, confirm_new_address
 from bookings.operations.booking import book_slot
 from bookings.operations.closing import close_account
@@ -19,6 +19,7 @@ from bookings.operations.consents import ask_for_consent, give_consent
 from bookings.operations.guardians import remove_guardian, withdraw_consent
 from bookings.operations.invitations import come_in, invite
 from bookings.operations.offers import accept_offer
+from bookings.queries.accounts_of_people import one_person
 from bookings.queries.consents import wording_in_force
 from bookings.queries.places_audit import findings
 from tests import cast
@@ -57,6 +58,18 @@ def test_of_two_last_admins_who_go_at_once_one_stays():
     )
     assert codes == ["last-admin"]
     assert User.objects.filter(is_staff=True, is_active=True).count() == 1
+
+
+def test_of_two_who_change_one_account_at_once_the_second_reads_it_again():
+    """Both have read the same; the locks are taken before what they read is compared."""
+    dag, ida = cast.make_admin(), cast.make_user("Ida Quince")
+    seen = one_person(dag, ida.pk).seen
+    codes = at_once(
+        lambda: change_account(actor=dag, user=ida, name="Ida Marsh", seen=seen, now=NOW),
+        lambda: change_account(actor=dag, user=ida, name="Ida Vane", seen=seen, now=NOW),
+        lambda: close_account(actor=dag, user=ida, seen=seen, now=NOW),
+    )
+    assert codes == ["stale", "stale"]
 
 
 def test_a_booking_made_while_the_account_is_closed_is_not_left_behind():

@@ -185,3 +185,26 @@ def test_who_said_no_or_was_never_asked_hears_nothing_of_a_discarded_plan(school
     before = OutboxMessage.objects.count()
     school.decide(discard_plan, plan)
     assert OutboxMessage.objects.count() == before
+
+
+def test_who_was_not_sent_the_question_hears_nothing_of_a_discarded_plan(school):
+    """The question stays here, and there is nothing to take back."""
+    school.book(school.noor, EARLY)
+    plan = school.solved()
+    school.ask_substitutes(plan)
+    asked = OutboxMessage.objects.get(title="Would you teach as a substitute?")
+    school.decide(discard_plan, plan)
+    asked.refresh_from_db()
+    assert asked.state == "superseded"
+    assert not OutboxMessage.objects.filter(title__startswith="You are not needed").exists()
+
+
+def test_who_was_sent_the_question_is_told_that_the_plan_is_discarded(school):
+    """Nobody keeps a time free for it."""
+    school.book(school.noor, EARLY)
+    plan = school.solved()
+    school.ask_substitutes(plan)
+    OutboxMessage.objects.update(state="sent", sent_at=NOW)
+    school.decide(discard_plan, plan)
+    told = OutboxMessage.objects.get(title__startswith="You are not needed")
+    assert told.recipient == school.wren.user

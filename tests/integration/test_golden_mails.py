@@ -38,7 +38,14 @@ CLASSES = {
     "SameMeeting",
     "Taken",
 }
-NO_LETTERS = CLASSES | {"by_reader", "consent_state", "readers_of", "own_clock_key"}
+NO_LETTERS = CLASSES | {
+    "by_reader",
+    "consent_state",
+    "readers_of",
+    "own_clock_key",
+    "owed_reminder_keys",
+    "plan_key",
+}
 """What notices hands out beside the functions that write letters."""
 REMINDED = {"booked", "booked_in_group", "another_clock"}
 """Where reminders are kept; they say the same everywhere."""

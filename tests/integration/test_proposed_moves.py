@@ -1,9 +1,11 @@
 """A request to move answered with other times: the lesson moves there, or stays."""
 
+from datetime import date
+
 import pytest
 
 from bookings.door import write
-from bookings.models import Booking, MoveRequest, OutboxMessage, ProposedTimes
+from bookings.models import Booking, MoveRequest, OutboxMessage, OwedLesson, ProposedTimes
 from bookings.operations.booking import cancel_slot, move_slot
 from bookings.operations.calling_off import call_off
 from bookings.operations.proposed_times import lapse_proposals
@@ -142,3 +144,21 @@ def test_a_lesson_that_begins_too_soon_is_moved_or_left(school):
         "too-soon",
         lambda: school.propose_instead(request, [at("2027-03-30T10:00Z")], now=now),
     )
+
+
+def test_a_make_up_lesson_is_neither_asked_nor_proposed_to_move_past_its_use_by_date(school):
+    """What could not be taken is not held, and what could not be granted is not asked for."""
+    taught = Booking.objects.exclude(pk=school.lesson.pk).get()
+    school.lesson.makes_up = OwedLesson.objects.create(
+        booking=taught,
+        student=school.noor,
+        offering=taught.meeting.offering,
+        minutes=taught.meeting.minutes,
+        cause="instructor-absent",
+        use_by=date(2027, 3, 12),
+        owed_at=NOW,
+    )
+    school.lesson.save(update_fields=["makes_up"])
+    refused("use-by-passed", lambda: school.propose_instead(school.request))
+    refused("use-by-passed", lambda: school.ask(school.lesson, WISH))
+    school.propose_instead(school.request, STARTS[:2])

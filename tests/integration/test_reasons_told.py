@@ -16,9 +16,8 @@ from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.operations.calling_off import call_off, call_off_all
-from bookings.operations.clearing import clear_hours
 from bookings.operations.closing import close_account, leave_school
-from bookings.operations.days_away import go_away
+from bookings.operations.days_away import clear_hours, go_away
 from bookings.operations.guardians import remove_guardian
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.locks import lock_instructors

@@ -1,5 +1,7 @@
 """The emails about lessons that the school owes."""
 
+from datetime import date
+
 from bookings import notices
 from bookings.domain.vocabulary import Ended, OwedCause, OwedClosed
 from bookings.models import Booking, OwedLesson
@@ -28,11 +30,26 @@ def owed(school: School) -> Told:
     yield "make_up_booked", notices.booking_made(make_up, now=NOW)
     again.cause = OwedCause.INSTRUCTOR_ABSENT
     yield "lesson_owed", notices.lesson_owed(again, now=LATER)
+    posys = [_to_posy(school, one) for one in (again, owed_lesson)]
+    yield "owed_reminder", notices.owed_reminder(posys[:1], now=LATER)
+    yield "owed_reminder_of_two", notices.owed_reminder(posys, now=LATER)
     yield "owed_lapsed", notices.owed_lapsed([again], now=LATER)
     again.reason = "A long illness."
     yield "owed_extended", notices.owed_changed(again, now=LATER)
     again.closed_how, again.version = OwedClosed.BY_HAND, 2
     yield "owed_settled", notices.owed_changed(again, now=LATER)
+
+
+def _to_posy(school: School, owed: OwedLesson) -> OwedLesson:
+    """The same, owed to a child under a fixed key: the email names the page of their times."""
+    return OwedLesson(
+        pk=owed.pk,
+        student=school.posy,
+        booking=owed.booking,
+        offering=owed.offering,
+        minutes=owed.minutes,
+        use_by=date(2027, 6, 15),
+    )
 
 
 def _owed(school: School, booking: Booking, cause: OwedCause) -> OwedLesson:

@@ -14,7 +14,7 @@ from bookings.domain.vocabulary import Attendance, Kind
 from bookings.door import write
 from bookings.models import Booking, Meeting, Offering, OwedLesson, Statement, Term
 from bookings.operations.booking import book_slot, cancel_slot, move_slot
-from bookings.operations.clearing import clear_hours
+from bookings.operations.days_away import clear_hours
 from bookings.operations.register import mark_register
 from bookings.operations.statements import correct_statement, issue_statement
 from bookings.operations.weekly import take_weekly_place

@@ -25,10 +25,14 @@ def minutes_between(since: datetime, until: datetime) -> list[datetime]:
 
 
 def is_away(teaching, instant: datetime) -> bool:
-    """Whether the instant lies on a day away."""
-    return any(
-        away.first_on <= wall(instant, away.time_zone)[0] <= away.last_on for away in teaching.away
-    )
+    """Whether the instant lies on a day away or in hours away."""
+    for away in teaching.away:
+        on, minute = wall(instant, away.time_zone)
+        begins = away.from_minute if on == away.first_on else 0
+        ends = away.to_minute if on == away.last_on else 24 * 60
+        if away.first_on <= on <= away.last_on and begins <= minute < ends:
+            return True
+    return False
 
 
 class Published:

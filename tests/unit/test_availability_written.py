@@ -12,6 +12,7 @@ from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow,
 from bookings.domain.proposals import proposal
 from bookings.domain.timeline import Horizon
 from tests.unit.availability_files import STAMP
+from tests.unit.times import HOURS_AWAY
 
 ZONES = (
     "Europe/Dublin",
@@ -39,7 +40,7 @@ def published(draw):
     days = st.integers(2, 350).map(lambda number: date(2026, 11, 2) + timedelta(days=number))
     extra = [DatedWindow(on, 600, 660, time_zone) for on in sorted(draw(st.sets(days, max_size=3)))]
     away = [
-        Away(on, on + timedelta(days=draw(st.integers(0, 9))), time_zone)
+        Away(on, on + timedelta(days=draw(st.integers(0, 9))), time_zone, *draw(HOURS_AWAY))
         for on in sorted(draw(st.sets(days, max_size=2)))
     ]
     return TeachingTime(tuple(weekly), tuple(extra), tuple(away))
@@ -48,7 +49,7 @@ def published(draw):
 @given(teaching=published())
 def test_hours_written_and_read_are_the_same_hours_for_a_year(teaching):
     """Every cell of a year, clock changes and midnight gaps included, by the file's own meaning and
-    by the hours proposed from it.
+    by the hours proposed from it. No proposal can say hours away, so it tells of them in words.
     """
     written = hours_to_ical("7", teaching, stamp=STAMP, name="Hours")
     assert written == hours_to_ical("7", teaching, stamp=STAMP, name="Hours")
@@ -57,6 +58,8 @@ def test_hours_written_and_read_are_the_same_hours_for_a_year(teaching):
     meant = teachable(teaching, horizon)
     assert free_busy(blocks, horizon)["FREE"] == meant
     found = proposal(blocks, time_zone="UTC", now=STAMP)
+    if not all(away.is_whole_days for away in teaching.away):
+        return
     assert found.unexpressed == ()
     assert teachable(found.teaching(), horizon) == meant
 

@@ -65,6 +65,10 @@ def midnight(on: date) -> datetime:
     return datetime(on.year, on.month, on.day, tzinfo=UTC)
 
 
+HOURS_AWAY = st.sampled_from([(0, 1440), (565, 1083), (75, 1440), (0, 155)])
+"""From which minute of the first day until which of the last: whole days, or hours."""
+
+
 @st.composite
 def openings(draw):
     """(opens, closes): minutes of the day on the grid, often touching midnight or the small hours
@@ -93,7 +97,7 @@ def teaching_times(draw, near: date, zone: str, least: int = 0):
         for opens, closes in draw(st.lists(openings(), max_size=2))
     ]
     away = [
-        Away(on, on + timedelta(days=draw(st.integers(0, 1))), draw(its_zones))
+        Away(on, on + timedelta(days=draw(st.integers(0, 1))), draw(its_zones), *draw(HOURS_AWAY))
         for on in draw(st.lists(close, max_size=1))
     ]
     return TeachingTime(tuple(weekly), tuple(extra), tuple(away))

@@ -96,10 +96,17 @@ def adopt(plan: Plan, *, actor: User, now: datetime) -> None:
 
 def discard(plan: Plan, *, now: datetime) -> None:
     """Tells each substitute whom this plan asked, and who has not said no, that they are not
-    needed: one email about all their lessons.
+    needed: one email about all their lessons. Whoever has neither answered nor been sent the
+    question is not sent it any more, and hears nothing.
     """
     asked = with_lessons(still_asked(plan, now=now))
-    questions = [(one.question, one.booking.student) for one in asked]
+    answered = {one.question.instructor.user_id for one in asked if one.question.says_yes}
+    unheard = outbox.withdraw_asked(notices.plan_key(plan)) - answered
+    questions = [
+        (one.question, one.booking.student)
+        for one in asked
+        if one.question.instructor.user_id not in unheard
+    ]
     outbox.enqueue(notices.cover_not_needed(plan, questions, now=now), now=now)
 
 

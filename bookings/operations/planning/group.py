@@ -178,4 +178,9 @@ def _conflict(row: Mapping[str, Any], refusal: Refused, **whom: int) -> dict[str
     }
 
 
-WORK = PlanWork(check=check, read=read_group, solve=solve, adopt=adopt)
+def discard(plan: Plan, *, now: datetime) -> None:
+    """Asks no family for its hours any more: the emails that have not left stay here."""
+    outbox.withdraw_asked(notices.plan_key(plan))
+
+
+WORK = PlanWork(check=check, read=read_group, solve=solve, adopt=adopt, discard=discard)

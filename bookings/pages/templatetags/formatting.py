@@ -17,6 +17,7 @@ from bookings.domain.hours import WEEKDAYS
 from bookings.domain.ranks import in_words
 from bookings.domain.terms import Shift
 from bookings.domain.zones import place, zone
+from bookings.models import DaysAway
 
 register = template.Library()
 
@@ -106,6 +107,16 @@ def short_date(on: date) -> str:
 def minute_as_time(minute: int) -> str:
     """ "15:30" of 930, a minute of the day."""
     return f"{minute // 60:02}:{minute % 60:02}"
+
+
+@register.filter
+def away_in_words(away: DaysAway) -> str:
+    """ "1 March 2027 to 3 March 2027"; of cleared hours "1 March 2027, 15:30 to 18:00"."""
+    first, last = long_date(away.first_on), long_date(away.last_on)
+    if away.is_whole_days:
+        return first if first == last else f"{first} to {last}"
+    since, until = minute_as_time(away.from_minute), minute_as_time(away.to_minute)
+    return f"{first}, {since} to {until if first == last else f'{last}, {until}'}"
 
 
 @register.filter

@@ -99,6 +99,7 @@ LESSONS: Final = (
             "use_by": "to be used by",
             "owed_at": "since when",
             "carried_from": "carried from another term",
+            "reminded_at": "when the family was reminded of it",
             "closed_at": "when it was settled",
             "closed_how": "how",
         },
@@ -166,7 +167,7 @@ LESSONS: Final = (
     ),
     Table(
         model="bookings.WishOrder",
-        stays="It goes when the weekly place ends.",
+        until="The end of the weekly place.",
         name="wishes_to_exchange",
         student="place__student",
         erased=Erased.DELETED,
@@ -175,7 +176,7 @@ LESSONS: Final = (
     ),
     Table(
         model="bookings.PlaceWish",
-        stays="It goes when the weekly place ends.",
+        until="The end of the weekly place.",
         student="order__place__student",
         erased=Erased.DELETED,
         plain="id order wished rank",

@@ -115,7 +115,7 @@ PEOPLE: Final = (
     ),
     Table(
         model="account.EmailAddress",
-        stays="The library’s own table; it goes with the account.",
+        until="The erasure of the account: it is the library’s own table.",
         account="user",
         erased=Erased.DELETED,
         secret={"email": "the address, as the account library keeps it"},
@@ -130,7 +130,7 @@ PEOPLE: Final = (
     ),
     Table(
         model="mfa.Authenticator",
-        stays="It is needed at every sign-in, and goes when it is switched off.",
+        until="The owner switches it off; it is needed at every sign-in.",
         account="user",
         erased=Erased.DELETED,
         secret={"data": "the second factor’s secret"},

@@ -29,7 +29,7 @@ RECORDS: Final = (
     ),
     Table(
         model="bookings.EmailTrouble",
-        stays="It goes when the address is reached again, or 60 days after a trouble that passed.",
+        until="The address is reached again, or 60 days after a trouble that passed.",
         name="email_troubles",
         account="owner",
         erased=Erased.DELETED,
@@ -85,7 +85,7 @@ RECORDS: Final = (
     ),
     Table(
         model="bookings.PeopleFile",
-        stays="It goes within minutes when its hour is over.",
+        until="It is brought in, or an hour has passed: the work of each minute deletes it.",
         account="kept_by",
         erased=Erased.BY_HAND,
         secret={"sealed_text": "names and addresses in a file that waits for an hour"},
@@ -130,7 +130,7 @@ RECORDS: Final = (
     ),
     Table(
         model="bookings.Webhook",
-        stays="It goes when an admin removes it.",
+        until="An admin removes it.",
         others={"made_by": "the admin who made it"},
         sealed="sealed_secret sealed_old_secret",
         plain="id name address kinds key sealed_secret sealed_old_secret old_until made_at "

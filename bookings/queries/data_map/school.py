@@ -45,7 +45,7 @@ SCHOOL: Final = (
         model="bookings.DaysAway",
         stays="Hours lost are reckoned from it, and it names no reason.",
         others={"instructor": "who is away"},
-        plain="id first_on last_on time_zone called_off_at",
+        plain="id first_on last_on from_minute to_minute time_zone called_off_at",
     ),
     Table(
         model="bookings.LoadAllowance",

@@ -57,7 +57,9 @@ class Table:
     ends: str = ""
     """The kinds of `queries.retention`, apart by spaces, that end its rows or empty columns."""
     stays: str = ""
-    """Why rows of people are kept, where no kind ends them or one only empties columns."""
+    """Why rows of people are kept, where nothing ends them or a kind only empties columns."""
+    until: str = ""
+    """When rows of people go, where no kind ends them: what ends them besides an erasure."""
     sealed: str = ""
     """Columns, apart by spaces, that are sealed under NOTE_KEYS and sealed anew with the key."""
     ordinary: Mapping[str, object] = field(default_factory=dict)

@@ -129,3 +129,14 @@ def test_days_away_take_the_same_decisions(ill: CoveringSchool) -> None:
     assert [row["id"] for row in answer.json["moved"]] == [posy]
     assert answer.json["moved"][0]["starts_at"] >= "2027-03-13"
     assert len(api.get("days-away/").json["results"]) == 1
+
+
+def test_cleared_hours_are_read_and_removed_among_the_days_away(ill: CoveringSchool) -> None:
+    """A program that shows when somebody teaches reads from when to when they do not."""
+    api = Api(ill.ilse.user)
+    hours = {"starts_at": "2027-03-12T16:00:00Z", "ends_at": "2027-03-12T18:30:00Z"}
+    assert api.post("cleared-hours/", {**hours, "decisions": []}).status == 200
+    (row,) = api.get("days-away/").json["results"]
+    assert (row["first_on"], row["last_on"]) == ("2027-03-12", "2027-03-12")
+    assert (row["from_time"], row["to_time"]) == ("16:00", "18:30")
+    assert api.ask("DELETE", f"days-away/{row['id']}/").status == 204

@@ -131,6 +131,36 @@ def test_a_make_up_that_is_missed_without_notice_is_closed_and_not_owed_again(
     assert [len(row["links"]) for row in found["counted_lessons"]].count(3) == 1
 
 
+def test_slots_for_a_make_up_end_with_its_use_by_date(
+    school: School,
+    place: dict[str, int],
+    lessons: list[dict[str, Any]],
+    clock_stands_still: time_machine.Traveller,
+) -> None:
+    """To book it, to move it, and nearby where a start is refused; a later one says why."""
+    ilse, noor = Api(school.ilse.user), Api(school.noor.user)
+    ilse.post(f"meetings/{lessons[1]['meeting']}/call-off/", {"reason": "Ill."}, match="*")
+    (owed,) = noor.get("owed-lessons/").json["results"]
+    clock_stands_still.move_to(at("2027-04-10T09:00Z"))
+    asked = f"slots/?offering={place['offering']}&to=2027-05-10"
+
+    def last(query: str) -> str:
+        return str(max(slot["local_start"][:10] for slot in noor.get(query).json["results"]))
+
+    assert last(asked) > "2027-04-19"
+    assert last(f"{asked}&owed_lesson={owed['id']}") == "2027-04-19"
+    after = noor.get(f"{asked}&from=2027-04-21&owed_lesson={owed['id']}").json
+    assert after == {"results": [], "next_from": None}
+    made = make_up(school, place, owed["id"], "2027-04-13T15:30:00Z").json
+    assert last(f"{asked}&moving={made['id']}") == "2027-04-19"
+    move = {"instructor": place["instructor"], "starts_at": "2027-04-27T15:30:00Z"}
+    moved = noor.post(f"bookings/{made['id']}/move/", move, match="*")
+    assert (moved.code, moved.json["use_by"]) == ("use-by-passed", "2027-04-19")
+    odd = {**move, "starts_at": "2027-04-19T15:35:00Z"}
+    near = noor.post(f"bookings/{made['id']}/move/", odd, match="*").json["near"]
+    assert near and all(slot["local_start"] < "2027-04-20" for slot in near)
+
+
 def test_a_correction_after_the_make_up_is_booked_names_it(
     school: School,
     place: dict[str, int],

@@ -138,17 +138,35 @@ def test_sent_twice_the_second_is_stale_and_tells_nobody(ill: CoveringSchool) ->
     assert OutboxMessage.objects.count() == count
 
 
-def test_whole_days_become_days_away_and_hours_do_not(ill: CoveringSchool) -> None:
+def test_whole_days_become_days_away_and_hours_are_closed(ill: CoveringSchool) -> None:
     """Of the morning only the lessons at 10:00 and 11:00 are shown."""
     client = as_user(ill.ilse.user)
     page, form = looked_at(client, **ILL_DAY, from_at="09:00", to_at="12:00")
     assert page.count('class="lesson"') == 2
     confirmed(client, form)
     assert Booking.objects.filter(standing="HELD").count() == 2
-    assert not DaysAway.objects.exists()
     _, form = looked_at(client, **ILL_DAY)
     confirmed(client, form)
-    assert DaysAway.objects.get().called_off_at is None  # the other two have a substitute
+    hours, days = DaysAway.objects.order_by("pk")
+    assert (hours.from_minute, hours.to_minute, days.is_whole_days) == (540, 720, True)
+    assert days.called_off_at is None  # the other two have a substitute
+
+
+def test_cleared_hours_are_listed_and_opened_again(ill: CoveringSchool) -> None:
+    """Also where nothing is booked. The page of the hours says them, and asks before it opens
+    them.
+    """
+    client = as_user(ill.ilse.user)
+    page, form = looked_at(client, **ILL_DAY, from_at="17:00", to_at="19:30")
+    assert "Nothing new is offered in these hours." in page
+    assert "Clear these hours" in page
+    assert "Hours cleared." in text_of(client.post(ADDRESS, {**form, "done": "yes"}, follow=True))
+    away = DaysAway.objects.get()
+    assert "<span>12 March 2027, 17:00 to 19:30</span>" in text_of(client.get("/hours/"))
+    address = f"/hours/away/{away.pk}/remove/"
+    assert "Open the hours of 12 March 2027, 17:00 to 19:30 again?" in text_of(client.get(address))
+    assert "Opened again." in text_of(client.post(address, follow=True))
+    assert not DaysAway.objects.exists()
 
 
 @pytest.mark.parametrize(

@@ -226,3 +226,19 @@ def test_the_office_has_no_form_that_writes_a_person(school: School, table: str)
     assert dag.post(row[0], {"name": "Somebody Else"}).status_code == 403
     assert dag.get(f"{place}add/").status_code == 403
     assert dag.post(f"{place}{row[1]}/delete/", {"post": "yes"}).status_code == 403
+
+
+def test_a_page_of_an_account_that_has_changed_changes_nothing(school: School) -> None:
+    """The old page names nobody anew and closes nothing; it comes back as the account is now."""
+    dags, noor = as_user(school.dag), school.noor.user
+    pages = account(noor), account(noor) + "close/"
+    seen = [re.findall(r'name="seen" value="(\w+)"', text_of(dags.get(page)))[0] for page in pages]
+    typed = {"name": "Noor A.", "time_zone": noor.zone}
+    assert dags.post(pages[0], {**typed, "seen": seen[0]}).status_code == 302
+    typed["name"] = "Noor B."
+    for page, old in zip(pages, seen, strict=True):
+        refused = dags.post(page, {**typed, "why": "They move on.", "seen": old})
+        assert refused.status_code == 412
+        assert "The account of Noor A. has changed since you read it" in text_of(refused)
+    noor.refresh_from_db()
+    assert (noor.name, noor.is_active) == ("Noor A.", True)

@@ -1,5 +1,6 @@
 """Owed lessons, make-ups and the account of a term as pages, without JavaScript."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -72,6 +73,54 @@ def test_a_time_after_the_use_by_date_is_refused_before_it_is_asked_for(
     refused = marlo.post(BOOK, chosen)
     assert refused.status_code == 409
     assert "has to begin by 25 January 2027" in text_of(refused)
+
+
+def days_shown(page: str) -> set[str]:
+    """The dates of the starts that lead to a booking or a move."""
+    return set(re.findall(r"start=\d+@(\d{4}-\d\d-\d\d)T", page))
+
+
+def test_the_times_for_a_make_up_lesson_stop_at_its_use_by_date(
+    taught: OwedSchool, hands: Hands
+) -> None:
+    """No later start, day or week is listed to book it or to move it, whoever looks. Ilse teaches
+    on Tuesdays.
+    """
+    taught.call_off(taught.lesson_on(date(2027, 1, 19)))
+    OwedLesson.objects.update(use_by=date(2027, 1, 26))
+    (owed,) = taught.owed()
+    hands.at = at("2027-01-20T09:00Z")
+    marlo = as_user(taught.marlo.user)
+    for since in ("2027-01-22", "2027-02-10"):
+        page = words(marlo, "/times/", owed=owed.pk, since=since)
+        assert days_shown(page) == {"2027-01-26"}
+        assert "Later days" not in page and "27 January" not in page
+    make_up = taught.make_up(owed, at("2027-01-26T18:00Z"), at("2027-01-20T09:00Z"))
+    for who in (taught.marlo.user, taught.ilse.user):
+        page = words(as_user(who), f"/my-lessons/{make_up.pk}/move/", since="2027-01-22")
+        assert days_shown(page) == {"2027-01-26"}
+        assert "Later days" not in page
+    late = {"start": f"{taught.ilse.pk}@2027-02-02T18:00:00Z", "version": make_up.version}
+    refused = marlo.post(f"/my-lessons/{make_up.pk}/move/", late)
+    assert refused.status_code == 409
+    assert "has to begin by 26 January 2027" in text_of(refused)
+
+
+def test_no_time_near_a_refused_one_lies_after_the_use_by_date(
+    taught: OwedSchool, hands: Hands
+) -> None:
+    """What is offered instead can be booked."""
+    taught.call_off(taught.lesson_on(date(2027, 1, 19)))
+    OwedLesson.objects.update(use_by=date(2027, 1, 26))
+    (owed,) = taught.owed()
+    hands.at = at("2027-01-20T09:00Z")
+    for starts_at in ("2027-01-26T16:05:00Z", "2027-02-02T18:00:00Z"):
+        start = f"{taught.ilse.pk}@{starts_at}"
+        chosen = {"offering": taught.lesson.pk, "owed": owed.pk, "start": start}
+        refused = as_user(taught.marlo.user).post(BOOK, chosen)
+        assert refused.status_code in (409, 422)
+        near = set(re.findall(r'value="\d+@(\d{4}-\d\d-\d\d)T', text_of(refused)))
+        assert near == {"2027-01-26"}
 
 
 def test_another_familys_owed_lesson_is_not_there(taught: OwedSchool, hands: Hands) -> None:
