@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from bookings.domain.people_doubles import addressed, name_key
+from bookings.domain.names import name_key
+from bookings.domain.people_doubles import addressed
 from bookings.domain.people_files import Column
 from bookings.domain.people_rows import Fault, InstructorRow, Person, PersonRow, StudentRow
 

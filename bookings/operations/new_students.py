@@ -7,7 +7,7 @@ from accounts.models import Student, User
 from bookings.access import require_admin
 from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
-from bookings.domain.people_doubles import name_key
+from bookings.domain.names import name_key
 from bookings.domain.people_rows import Person
 from bookings.operations.invitations import invite
 from bookings.operations.students import add_student

@@ -9,7 +9,8 @@ from django.core.validators import validate_email
 from accounts.models import Guardianship, Student, User, Welcome
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
-from bookings.domain.people_doubles import doubles, name_key
+from bookings.domain.names import name_key
+from bookings.domain.people_doubles import doubles
 from bookings.domain.people_files import read_sheet, unreadable
 from bookings.domain.people_plan import Known, KnownAccount, KnownStudent, Plan, plan_of
 from bookings.domain.people_rows import PersonRow, StudentRow, missing_of_students, read_rows
