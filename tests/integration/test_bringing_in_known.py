@@ -41,6 +41,17 @@ def test_a_barred_guardian_is_a_fault():
     assert "is barred" in detail
 
 
+def test_a_guardian_whose_account_is_a_minors_is_a_fault():
+    """The student's own, or another's: nobody gives consent for themselves."""
+    kit = cast.make_minor("Kit Fell")
+    kit.user, kit.own_name = cast.make_user("Kit Fell", email="kit@fell.example"), ""
+    kit.save()
+    own = {"Guardian": "Kit Fell", "Guardian email": "kit@fell.example"}
+    told = faults({**MINOR, **own}, {**MINOR, "Name": "Wren Fell", **own})
+    assert [(row, column) for row, column, _ in told] == [(2, "Guardian"), (3, "Guardian")]
+    assert "A guardian is an adult" in told[0][2]
+
+
 def test_somebody_who_may_be_the_same_is_a_fault():
     """The same name and guardian with another date; an adult's name without an account."""
     cast.make_minor("Kit Fell", guardian=cast.make_user("Ines Fell", email=INES))
