@@ -1,5 +1,6 @@
 """What a file of people would do to the school as it is: five statements, however long the file."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -43,7 +44,7 @@ def people_plan(text: str, *, now: datetime) -> Plan:
         names = ", ".join(f"“{column}”" for column in missing)
         raise unreadable(f"A file with students needs these headings too: {names}.")
     people, faults = read_rows(sheet, is_address=_is_address, now=now)
-    plan = plan_of(people, _known(people, now))
+    plan = plan_of(people, known_of(people, now=now))
     faults = sorted([*faults, *doubles(people), *plan.faults], key=lambda fault: fault.row)
     return Plan(plan.lines, faults)
 
@@ -56,7 +57,7 @@ def _is_address(text: str) -> bool:
     return True
 
 
-def _known(people: list[PersonRow], now: datetime) -> Known:
+def known_of(people: Sequence[PersonRow], *, now: datetime) -> Known:
     """The school as far as these people are concerned, read from end to end and kept in part."""
     wanted = {person.email for person in people} - {""}
     for person in people:
