@@ -54,13 +54,17 @@ def add_student_and_invite(
         adult_on=adult_on,
         now=now,
     )
-    if email:
-        _check_name(Person(name, email), "email")
-        invite(actor=actor, email=email, name=name, student=student, now=now)
-    for number, one in enumerate(new_guardians):
+    _invite(student, row, actor=actor, now=now)
+    return student
+
+
+def _invite(student: Student, row: StudentRow, *, actor: User, now: datetime) -> None:
+    if row.email:
+        _check_name(Person(row.name, row.email), "email")
+        invite(actor=actor, email=row.email, name=row.name, student=student, now=now)
+    for number, one in enumerate(row.named_guardians):
         _check_name(one, f"guardians/{number}")
         invite(actor=actor, email=one.email, name=one.name, guardian_of=student, now=now)
-    return student
 
 
 def _check_is_new(row: StudentRow, now: datetime) -> None:
