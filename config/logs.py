@@ -23,17 +23,25 @@ from structlog.typing import EventDict, Processor, WrappedLogger
 _SECRET = re.compile(
     r"(/calendar/|/welcome/|/consent/|/new-address/|/accounts/password/reset/key/)[^\s/'\"?]+"
 )
-# A reason that somebody typed, though no call takes it in an address; and a name searched for in
-# the office.
-_PRIVATE = re.compile(r"([?&](?:reason|q)=)[^\s&'\"]+")
+# A reason that somebody typed, and a token, though no call takes them in an address; and a name
+# that is searched for.
+_PRIVATE = re.compile(
+    r"([?&](?:reason|q|find|(?:access_)?token|(?:api_)?key|secret|password)=)[^\s&'\"]+"
+)
+# The secrets of service tokens and of webhooks are known by how they begin.
+_OF_PROGRAMS = re.compile(r"\b(levare_|whsec_)[A-Za-z0-9_+/=-]{16,}")
 # The text of these comes from a system and names only files, servers and tables. Only its first
 # line is logged: the next ones may quote rows.
 _TOLD = (OSError, psycopg.OperationalError, sqlite3.Error, RedisError)
 
 
 def hide_secrets(text: str) -> str:
-    """`text` with the secret or private parts of known addresses replaced by "[hidden]"."""
-    return _PRIVATE.sub(r"\1[hidden]", _SECRET.sub(r"\1[hidden]", text))
+    """`text` with the secret or private parts of known addresses, and the secrets of programs,
+    replaced by "[hidden]".
+    """
+    for secret in (_SECRET, _PRIVATE, _OF_PROGRAMS):
+        text = secret.sub(r"\1[hidden]", text)
+    return text
 
 
 class HideSecrets(logging.Filter):

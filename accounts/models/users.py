@@ -26,8 +26,8 @@ def new_secret() -> str:
 
 
 def first_word(name: str) -> str:
-    """The name that strangers read: "Posy" of "Posy Lindqvist-Reed"."""
-    return name.split(" ", 1)[0]
+    """The name that strangers read: "Posy" of "Posy Lindqvist-Reed", whatever the blank between."""
+    return (name.split(maxsplit=1) or [""])[0]
 
 
 class UserManager(BaseUserManager["User"]):

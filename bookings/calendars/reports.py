@@ -18,7 +18,7 @@ from bookings.calendars.mail_headers import written
 
 _MOST_RECIPIENTS = 20
 _LONGEST = 254
-_STATUS = re.compile(r"\s*([245]\.\d{1,3}\.\d{1,3})(?![\d.])")
+_STATUS = re.compile(r"\s*([245]\.\d{1,3}\.\d{1,3})(?![\d.])", re.ASCII)
 _COMMENT = re.compile(r"\([^()]*\)")
 _COMPLAINTS = {"abuse", "fraud"}
 """The feedback types of RFC 5965 section 7.3 by which a reader says that an email is unwanted."""

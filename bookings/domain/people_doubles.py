@@ -2,13 +2,9 @@
 
 from collections.abc import Sequence
 
+from bookings.domain.names import name_key
 from bookings.domain.people_files import Column
 from bookings.domain.people_rows import Fault, InstructorRow, Person, PersonRow, StudentRow
-
-
-def name_key(name: str) -> str:
-    """The same for two spellings of a name that differ by blanks and capitals only."""
-    return " ".join(name.split()).casefold()
 
 
 def doubles(people: Sequence[PersonRow]) -> list[Fault]:

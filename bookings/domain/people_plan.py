@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from bookings.domain.people_doubles import addressed, name_key
+from bookings.domain.names import name_key
+from bookings.domain.people_doubles import addressed
 from bookings.domain.people_files import Column
 from bookings.domain.people_rows import Fault, InstructorRow, Person, PersonRow, StudentRow
 
@@ -20,6 +21,7 @@ class KnownAccount:
     name: str
     is_open: bool
     teaches: bool | None
+    is_minors: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +209,8 @@ def _faults_of_accounts(line: Line, known: Known) -> list[Fault]:
             )
         elif not account.is_open:
             detail = "The account with this address is closed. Open it again first."
+        elif account.is_minors and column is not Column.NAME:
+            detail = "A guardian is an adult, and the account with this address is a minor’s."
         elif isinstance(person, InstructorRow) and account.teaches is False:
             detail = "They taught here before. Let them teach again on the page of their account."
         else:

@@ -10,6 +10,7 @@ from bookings.domain.addresses import mail_address
 from bookings.domain.ages import age_fault
 from bookings.domain.csv_cells import runs
 from bookings.domain.errors import Refused
+from bookings.domain.names import name_key
 from bookings.domain.people_cells import read_date, read_zone, seen, zone_meant
 from bookings.domain.people_files import NEEDED_OF_STUDENTS, Column, Row, Sheet
 from bookings.domain.zones import zone
@@ -226,7 +227,7 @@ class _Reading:
 
     def _name(self, column: Column) -> str:
         name = self._cell(column)
-        if not name:
+        if not name_key(name):
             self._fault(column, "Write a name.")
         return name
 

@@ -26,6 +26,11 @@ _TUNNELS = [
 ]
 
 
+# Ranges of local routers, of data centres' own services and of examples, which this version of
+# Python takes for global: RFC 6890 section 2.2.2, RFC 7526 (the end of 6to4), RFC 9637.
+_LOCAL = [ipaddress.ip_network(text) for text in ("192.0.0.0/24", "192.88.99.0/24", "3fff::/20")]
+
+
 @dataclass(frozen=True, slots=True)
 class Address:
     """An https address in its parts; `target` is the path with its query."""
@@ -48,7 +53,7 @@ def read_address(text: str) -> Address:
     if text[:9].lower() == "webcal://":  # calendars write it for an https address
         text = "https://" + text[9:]
     if len(text) > LONGEST or not _SAFE.fullmatch(text):
-        raise _refused(f"Write the address in ASCII without spaces, up to {LONGEST} characters.")
+        raise _too_long_or_strange()
     try:
         parts = urlsplit(text)
         host, port = (parts.hostname or "").rstrip("."), parts.port
@@ -62,7 +67,10 @@ def read_address(text: str) -> Address:
         raise _refused("Give an address without a port: only port 443 is asked.")
     if not _HOST.fullmatch(host) or host.rsplit(".", 1)[-1].isdigit():
         raise _refused("Give an address with a host name, such as www.example.org.")
-    return Address(host, (parts.path or "/") + (f"?{parts.query}" if parts.query else ""))
+    read = Address(host, (parts.path or "/") + (f"?{parts.query}" if parts.query else ""))
+    if len(read.text) > LONGEST:  # by the slash that was left out
+        raise _too_long_or_strange()
+    return read
 
 
 def read_redirect(base: Address, location: str) -> Address:
@@ -90,9 +98,15 @@ def is_global(text: str) -> bool:
             return False
         if any(address in network for network in _TUNNELS):
             return False
+    if any(address in network for network in _LOCAL):
+        return False
     return address.is_global and not (
         address.is_multicast or address.is_reserved or address.is_unspecified
     )
+
+
+def _too_long_or_strange() -> Refused:
+    return _refused(f"Write the address in ASCII without spaces, up to {LONGEST} characters.")
 
 
 def _refused(why: str) -> Refused:

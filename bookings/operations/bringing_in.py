@@ -14,6 +14,7 @@ from bookings.domain.zones import zone
 from bookings.models import PeopleFile
 from bookings.operations.audit import record_all
 from bookings.operations.inviting_many import Invited, invite_together
+from bookings.operations.locks import lock_admins
 from bookings.queries.bringing_in import people_plan, waiting_file
 
 
@@ -50,9 +51,7 @@ def bring_in(*, actor: User, file_id: UUID, seen: str, now: datetime) -> Brought
     faults.
     """
     kept = waiting_file(actor, file_id, now=now)
-    # All admins' rows, so that of two who bring the same people in, the second finds them here.
-    admins = User.objects.filter(is_staff=True).order_by("pk")
-    list(admins.select_for_update(no_key=True).values_list("pk"))
+    lock_admins()  # of two who bring the same people in, the second finds them here
     plan = people_plan(kept.text, now=now)
     if plan.digest != seen:
         raise Refused(

@@ -15,7 +15,11 @@ from bookings.domain.zones import zone
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_instructors, lock_students
 from bookings.operations.reminders import family_ids, tell_family_anew
-from bookings.queries.guardians import has_guardian
+from bookings.queries.guardians import (
+    check_is_no_guardians,
+    check_is_no_minors,
+    has_guardian,
+)
 
 WELCOME_LASTS = timedelta(days=14)
 
@@ -40,6 +44,7 @@ def invite(
     email, name = mail_address(email), name.strip()
     _check_may_be_invited(email, student, now)
     _check_is_not_barred(email, guardian_of)
+    _check_is_one_or_other(email, student, guardian_of, now)
     same_role = Welcome.objects.usable(now).filter(
         as_admin=as_admin, as_instructor=as_instructor, student=student, guardian_of=guardian_of
     )
@@ -75,6 +80,16 @@ def _check_is_not_barred(email: str, child: Student | None) -> None:
             "not-allowed",
             f"This person is barred as a guardian of {child.first_name}. An admin can lift it.",
         )
+
+
+def _check_is_one_or_other(
+    email: str, student: Student | None, child: Student | None, now: datetime
+) -> None:
+    """No account is a minor's and a guardian's: nobody gives consent for themselves."""
+    if child is not None:
+        check_is_no_minors(email, now=now)
+    if student is not None and is_child(student, now):
+        check_is_no_guardians(email)
 
 
 def _send(welcome: Welcome, *, actor: User, now: datetime) -> Welcome:
@@ -155,6 +170,7 @@ def _check_may_come_in(welcome: Welcome, user: User | None, now: datetime) -> No
         _check_is_answered_for(welcome.student, now)
     if user is not None and not user.is_active:
         raise Refused("not-allowed", "This account is closed. Ask the school to open it again.")
+    _check_is_one_or_other(welcome.email, welcome.student, welcome.guardian_of, now)
     child = welcome.guardian_of
     if child is not None and child.guardianships.barred().filter(guardian=user).exists():
         raise _not_open()

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from accounts.models import Student, User, Welcome
 from bookings import notices, outbox
-from bookings.domain.people_doubles import name_key
+from bookings.domain.names import name_key
 from bookings.operations.audit import record_all
 from bookings.operations.invitations import seal, void
 

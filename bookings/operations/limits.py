@@ -1,4 +1,4 @@
-"""How many of a thing one person, or the school, may hold."""
+"""How many API tokens and calendar addresses one person may hold."""
 
 from typing import Any
 
@@ -31,14 +31,5 @@ def check_feeds(*, actor: User, feeds: QuerySet[Any]) -> None:
 def _check(actor: User, held: QuerySet[Any], most: int, words: str) -> None:
     # The lock keeps two simultaneous requests from both taking the last one.
     User.objects.select_for_update(no_key=True).get(pk=actor.pk)
-    if held.count() >= most:
-        raise Refused("limit-reached", words)
-
-
-def check_school(*, held: QuerySet[Any], most: int, words: str) -> None:
-    """Refused("limit-reached") where the school has `most` of them."""
-    # All admins' rows, so that of two who ask for the last one, the second finds it made.
-    admins = User.objects.filter(is_staff=True).order_by("pk")
-    list(admins.select_for_update(no_key=True).values_list("pk"))
     if held.count() >= most:
         raise Refused("limit-reached", words)

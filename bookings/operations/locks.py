@@ -14,7 +14,7 @@ from typing import TypeVar
 
 from django.db.models import Q, QuerySet
 
-from accounts.models import Instructor, Student
+from accounts.models import Instructor, Student, User
 from bookings.models import Meeting
 from bookings.operations.versions import check_version
 
@@ -61,6 +61,14 @@ def lock_students(ids: Iterable[int]) -> dict[int, Student]:
     """The students with these ids, locked. Call this last."""
     rows = _lock(Student.objects.all(), ids)
     return {row.pk: row for row in rows.select_related("user")}
+
+
+def lock_admins() -> None:
+    """All admins' accounts, by id. What two admins do at once that must not be done twice waits
+    here. Call this after students.
+    """
+    admins = User.objects.filter(is_staff=True).order_by("pk")
+    list(admins.select_for_update(no_key=True).values_list("pk"))
 
 
 def _lock(rows: QuerySet[Row], ids: Iterable[int]) -> QuerySet[Row]:

@@ -7,10 +7,13 @@ from accounts.models import Student, User
 from bookings.access import require_admin
 from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
-from bookings.domain.people_doubles import name_key
-from bookings.domain.people_rows import Person
+from bookings.domain.names import name_key
+from bookings.domain.people_plan import plan_of
+from bookings.domain.people_rows import Person, StudentRow
 from bookings.operations.invitations import invite
+from bookings.operations.locks import lock_admins
 from bookings.operations.students import add_student
+from bookings.queries.bringing_in import known_of
 
 MOST_GUARDIANS = 2
 
@@ -29,13 +32,19 @@ def add_student_and_invite(
 ) -> Student:
     """Adds a student, and invites an adult at `email` and a minor's guardians, each by an email.
 
-    Refused with nothing done: "invalid" with `field` ("email", or "guardians/0" and "guardians/1")
-    where an adult has guardians, a minor has an address, there are more than two guardians, an
-    address comes twice or belongs to an account of another name; and as `add_student` and `invite`.
+    Refused with nothing done: "invalid" with `field` ("name", "email", or "guardians/0" and
+    "guardians/1") where the student is here already, an adult has guardians, a minor has an
+    address, there are more than two guardians, an address comes twice or belongs to an account of
+    another name; and as `add_student` and `invite`.
     """
     require_admin(actor)
     _check_email(email, adult_on)
     _check_guardians(new_guardians, adult_on)
+    lock_admins()  # a form that was sent twice, or by two, finds the student here
+    email = mail_address(email) if email else ""
+    guardians = tuple(Person(one.name, mail_address(one.email)) for one in new_guardians)
+    row = StudentRow(1, name, email, level, unit, adult_on, time_zone, guardians)
+    _check_is_new(row, now)
     student = add_student(
         actor=actor,
         name=name,
@@ -45,13 +54,36 @@ def add_student_and_invite(
         adult_on=adult_on,
         now=now,
     )
-    if email:
-        _check_name(Person(name, email), "email")
-        invite(actor=actor, email=email, name=name, student=student, now=now)
-    for number, one in enumerate(new_guardians):
+    _invite(student, row, actor=actor, now=now)
+    return student
+
+
+def _invite(student: Student, row: StudentRow, *, actor: User, now: datetime) -> None:
+    if row.email:
+        _check_name(Person(row.name, row.email), "email")
+        invite(actor=actor, email=row.email, name=row.name, student=student, now=now)
+    for number, one in enumerate(row.named_guardians):
         _check_name(one, f"guardians/{number}")
         invite(actor=actor, email=one.email, name=one.name, guardian_of=student, now=now)
-    return student
+
+
+def _check_is_new(row: StudentRow, now: datetime) -> None:
+    """Whoever a file of people would find here is not added by hand a second time either."""
+    (line,) = plan_of([row], known_of([row], now=now)).lines
+    if line.is_new:
+        return
+    if row.email:
+        raise Refused(
+            "invalid", "A student with this address is here or invited already.", field="email"
+        )
+    same, other = (
+        ("An adult of this name", "give an email address")
+        if row.adult_on is None
+        else ("A minor of this name and 18th birthday", "write the name in another way")
+    )
+    raise Refused(
+        "invalid", f"{same} is here already. If this is somebody else, {other}.", field="name"
+    )
 
 
 def _check_email(email: str, adult_on: date | None) -> None:

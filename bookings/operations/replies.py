@@ -17,6 +17,7 @@ from bookings import notices, outbox
 from bookings.calendars.ignoring import Ignored, WhyIgnored
 from bookings.calendars.replies import CalendarReply, Method
 from bookings.domain.errors import Refused
+from bookings.domain.timeline import LAST_ON
 from bookings.domain.vocabulary import Ended, PartStat
 from bookings.models import Booking, LastAnswer, Meeting, OutboxMessage, SentSequence
 from bookings.operations.audit import record
@@ -195,6 +196,8 @@ def _ask_to_move(
     """Asks the instructor to move a one-on-one. For a group meeting it is refused at once."""
     booking, starts_at = bookings[0], answer.starts_at
     if starts_at is None or starts_at <= now or starts_at == booking.starts_at:
+        raise Ignored(WhyIgnored.MALFORMED)
+    if starts_at.date() > LAST_ON:  # the last hours of the year 9999 are on no eastern clock
         raise Ignored(WhyIgnored.MALFORMED)
     if not booking.meeting.offering.is_one_on_one:
         messages = notices.counter_refused(

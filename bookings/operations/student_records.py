@@ -63,6 +63,9 @@ def take_in(
 
     Refused: as `add_student_and_invite` and `name_regular_instructor`.
     """
+    regular = values.get("regular_instructor")
+    if regular is not None:
+        lock_instructors([regular.pk])
     student = add_student_and_invite(
         actor=actor,
         name=values["name"],
@@ -74,7 +77,6 @@ def take_in(
         new_guardians=new_guardians,
         now=now,
     )
-    regular = values.get("regular_instructor")
     if regular is None:
         return student
     return name_regular_instructor(actor=actor, student=student, instructor=regular, now=now)

@@ -14,9 +14,10 @@ from django.utils.crypto import constant_time_compare, salted_hmac
 
 from bookings.models import OutboxMessage
 
-_RETURN_KEY = re.compile(r"(?<![a-z0-9])b(\d{1,15})-([a-z2-7]{26})(?![a-z2-7])")
+_RETURN_KEY = re.compile(r"(?<![a-z0-9])b([0-9]{1,15})-([a-z2-7]{26})(?![a-z2-7])")
+# ASCII alone: no database takes NUL or half of a surrogate pair, and a stranger may write both.
 _MESSAGE_ID = re.compile(
-    r"<(?P<left>[A-Za-z0-9.-]+\.(?P<reader>\d{1,15}))\.[a-z2-7]{26}@[^@<>\s]+>"
+    r"<(?P<left>[A-Za-z0-9.-]+\.(?P<reader>[0-9]{1,15}))\.[a-z2-7]{26}@[!-;=?A-~]+>"
 )
 
 

@@ -15,6 +15,7 @@ from bookings.models import Booking
 from bookings.operations.declining import decline_booking
 from bookings.pages.confirmation import Question, confirmation_page
 from bookings.pages.ended_bookings import ended_page
+from bookings.pages.parameters import read_version
 from bookings.pages.signed_in import user_of
 from bookings.pages.templatetags.formatting import day_and_time, zone_place
 
@@ -27,8 +28,11 @@ def decline(request: HttpRequest, booking_id: int) -> HttpResponse:
     booking = access_own_booking(user, booking_id, now=now)
     if request.method == "GET":
         return ended_page(request, booking, now) or confirmation_page(request, _question(booking))
+    version = read_version(request)
     try:
-        write(lambda: decline_booking(actor=user, booking=booking, now=now), now=now)
+        write(
+            lambda: decline_booking(actor=user, booking=booking, version=version, now=now), now=now
+        )
     except Refused as refusal:
         return confirmation_page(request, _question(booking), refusal)
     messages.success(request, "Declined. You will not be charged, and the instructor is told.")
@@ -49,4 +53,5 @@ def _question(booking: Booking) -> Question:
         follows=follows,
         button="Decline it",
         back=reverse("my-lessons"),
+        hidden={"version": booking.version},
     )

@@ -15,6 +15,7 @@ from bookings.operations import calling_off
 from bookings.operations import meetings as acts
 from bookings.pages.forms.fields import line_of
 from bookings.pages.forms.meetings import MeetingForm
+from bookings.pages.parameters import read_version
 from bookings.pages.signed_in import user_of
 from bookings.queries.teaching import zone_of_hours
 
@@ -28,10 +29,12 @@ def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
     context = {"meeting": found, "count": found.taken + found.listeners_taken}
     if request.method == "GET":
         return render(request, "levare/call_off.html", context)
-    why = line_of(request.POST.get("why", ""))
+    why, version = line_of(request.POST.get("why", "")), read_version(request)
     try:
         write(
-            lambda: calling_off.call_off(actor=user_of(request), meeting=found, why=why, now=now),
+            lambda: calling_off.call_off(
+                actor=user_of(request), meeting=found, why=why, version=version, now=now
+            ),
             now=now,
         )
     except Refused as refusal:

@@ -23,7 +23,7 @@ from bookings.operations.places import leave_place, move_place
 from bookings.pages.durations import until
 from bookings.pages.ended_bookings import ended_page
 from bookings.pages.pagination import paginate
-from bookings.pages.parameters import read_id
+from bookings.pages.parameters import read_id, read_version
 from bookings.pages.signed_in import acting_student, family, hours_asked, user_of
 from bookings.queries.lessons import Ahead, Lessons, ahead_of, lessons_of, other_meetings
 from bookings.queries.notes import latest_released
@@ -151,9 +151,12 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     if request.method == "GET":
         return ended_page(request, booking, now) or render(request, "levare/change.html", context)
     wanted = access_meeting(user_of(request), read_id(request.POST.get("meeting")), now=now)
+    version = read_version(request)
     try:
         write(
-            lambda: move_place(actor=user_of(request), booking=booking, meeting=wanted, now=now),
+            lambda: move_place(
+                actor=user_of(request), booking=booking, meeting=wanted, version=version, now=now
+            ),
             now=now,
         )
     except Refused as refusal:

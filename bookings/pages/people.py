@@ -21,6 +21,7 @@ from bookings.pages.forms.lists import ListForm
 from bookings.pages.forms.people import MeForm
 from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_id
+from bookings.pages.sent_once import write_once
 from bookings.pages.signed_in import family, user_of
 from bookings.queries.guardians import guardianships_of
 from bookings.queries.people import (
@@ -56,7 +57,8 @@ def people(request: HttpRequest) -> HttpResponse:
         return _people(request, form)
     values = form.cleaned_data
     try:
-        write(
+        write_once(
+            request,
             lambda: invite(
                 actor=user_of(request),
                 email=values["email"],

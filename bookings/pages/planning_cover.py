@@ -9,12 +9,12 @@ from bookings import clock
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
-from bookings.door import write
 from bookings.operations.cover_questions import ask_substitutes
 from bookings.operations.plans import ask_for_plan
 from bookings.pages.forms.covering import CoverForm
 from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.plans import decide
+from bookings.pages.sent_once import write_once
 from bookings.pages.signed_in import user_of
 
 
@@ -30,7 +30,8 @@ def cover_a_day(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             asked = form.asked()
-            made = write(
+            made = write_once(
+                request,
                 lambda: ask_for_plan(actor=user, kind=PlanKind.COVER, asked=asked, now=now),
                 now=now,
             )

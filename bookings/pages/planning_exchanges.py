@@ -9,10 +9,10 @@ from bookings import clock
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
-from bookings.door import write
 from bookings.operations.plans import ask_for_plan
 from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning import ExchangePlanForm
+from bookings.pages.sent_once import write_once
 from bookings.pages.signed_in import user_of
 from bookings.queries.weekly_places import terms_ahead
 
@@ -29,7 +29,8 @@ def plan_exchanges(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         asked = form.cleaned_data
         try:
-            made = write(
+            made = write_once(
+                request,
                 lambda: ask_for_plan(actor=user, kind=PlanKind.EXCHANGE, asked=asked, now=now),
                 now=now,
             )

@@ -9,12 +9,12 @@ from bookings import clock
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
-from bookings.door import write
 from bookings.operations.plans import ask_for_plan
 from bookings.pages.choosing_students import students_to_choose
 from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning import GroupPlanForm
 from bookings.pages.parameters import read_id
+from bookings.pages.sent_once import write_once
 from bookings.pages.signed_in import user_of
 
 
@@ -30,7 +30,8 @@ def plan_a_group(request: HttpRequest) -> HttpResponse:
         try:
             asked = form.asked([read_id(pk) for pk in request.POST.getlist("student")])
             answer_by = form.answer_by()
-            made = write(
+            made = write_once(
+                request,
                 lambda: ask_for_plan(
                     actor=user, kind=PlanKind.GROUP, asked=asked, answer_by=answer_by, now=now
                 ),

@@ -12,7 +12,6 @@ from bookings import clock
 from bookings.access import access_plan, not_there, require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
-from bookings.door import write
 from bookings.models import Plan
 from bookings.operations.plans import ask_for_plan
 from bookings.pages.choosing_students import students_to_choose
@@ -20,6 +19,7 @@ from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning import TimetableForm
 from bookings.pages.parameters import read_id
 from bookings.pages.plans import plan_page
+from bookings.pages.sent_once import write_once
 from bookings.pages.signed_in import user_of
 
 
@@ -61,8 +61,10 @@ def solve_again(request: HttpRequest, plan_id: int) -> HttpResponse:
 
 def _ask(request: HttpRequest, asked: dict[str, Any]) -> Plan:
     user, now = user_of(request), clock.now()
-    return write(
-        lambda: ask_for_plan(actor=user, kind=PlanKind.TIMETABLE, asked=asked, now=now), now=now
+    return write_once(
+        request,
+        lambda: ask_for_plan(actor=user, kind=PlanKind.TIMETABLE, asked=asked, now=now),
+        now=now,
     )
 
 

@@ -9,10 +9,10 @@ from bookings import clock
 from bookings.access import whose_plan
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
-from bookings.door import write
 from bookings.operations.plans import ask_for_plan
 from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning_who_next import WhoNextForm
+from bookings.pages.sent_once import write_once
 from bookings.pages.signed_in import user_of
 from bookings.queries.planning.who_next import offerings_to_propose
 
@@ -33,7 +33,8 @@ def plan_who_next(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         asked = form.asked(whose)
         try:
-            made = write(
+            made = write_once(
+                request,
                 lambda: ask_for_plan(
                     actor=user, kind=PlanKind.WHO_NEXT, asked=asked, instructor=whose, now=now
                 ),

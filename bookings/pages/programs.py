@@ -16,6 +16,7 @@ from bookings.models import ServiceToken
 from bookings.operations.service_tokens import make_service_token, revoke_service_token
 from bookings.pages.confirmation import Question, confirmation_page
 from bookings.pages.forms.programs import ServiceTokenForm
+from bookings.pages.sent_once import write_once
 from bookings.pages.shown_once import keep_secret, take_secret
 from bookings.pages.signed_in import user_of
 from bookings.queries.service_tokens import all_service_tokens, one_service_token
@@ -45,8 +46,10 @@ def new_token(request: HttpRequest) -> HttpResponse:
     form = ServiceTokenForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
-            _, secret = write(
-                lambda: make_service_token(actor=user, now=now, **form.cleaned_data), now=now
+            _, secret = write_once(
+                request,
+                lambda: make_service_token(actor=user, now=now, **form.cleaned_data),
+                now=now,
             )
         except Refused as error:
             refusal = error

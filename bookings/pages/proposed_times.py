@@ -78,8 +78,11 @@ def withdraw(request: HttpRequest, proposal_id: int) -> HttpResponse:
     proposal = access_proposal_to_withdraw(user, proposal_id, now=now)
     if request.method == "GET":
         return confirmation_page(request, _taking_back(request, proposal))
+    version = read_version(request)
     try:
-        write(lambda: withdraw_times(actor=user, proposal=proposal, now=now), now=now)
+        write(
+            lambda: withdraw_times(actor=user, proposal=proposal, version=version, now=now), now=now
+        )
     except Refused as refusal:
         return _show(request, access_proposal(user, proposal_id, now=now), refusal)
     messages.success(request, "Taken back. The family gets an email.")
@@ -116,6 +119,7 @@ def _taking_back(request: HttpRequest, proposal: ProposedTimes) -> Question:
         ],
         "Take them back",
         reverse("proposed-times"),
+        {"version": proposal.version},
     )
 
 

@@ -12,7 +12,6 @@ from accounts.models import Student
 from bookings import clock
 from bookings.access import access_term, require_admin
 from bookings.domain.errors import Refused
-from bookings.door import write
 from bookings.models import Term
 from bookings.operations.owed import carry_in
 from bookings.pages.account_rows import OUTCOMES, numbers_of, parts_of
@@ -20,6 +19,7 @@ from bookings.pages.csv_files import csv_file
 from bookings.pages.forms.lists import ListForm
 from bookings.pages.forms.owed import CarriedInForm
 from bookings.pages.pagination import paginate
+from bookings.pages.sent_once import write_once
 from bookings.pages.signed_in import named_student, user_of
 from bookings.queries.accounts import PAGE_OF, account_in, accounts_in, students_with_account
 from bookings.queries.offerings import private_lessons
@@ -41,7 +41,8 @@ def term_account(request: HttpRequest, term_id: int, student_id: int) -> HttpRes
     if request.method == "GET" or not form.is_valid():
         return _page(request, term, student, form, now)
     try:
-        write(
+        write_once(
+            request,
             lambda: carry_in(actor=user, student=student, term=term, now=now, **form.cleaned_data),
             now=now,
         )

@@ -30,6 +30,7 @@ from bookings.pages.confirmation import Question, confirmation_page
 from bookings.pages.forms.programs import WebhookForm
 from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_version
+from bookings.pages.sent_once import write_once
 from bookings.pages.shown_once import keep_secret, take_secret
 from bookings.pages.signed_in import user_of
 from bookings.queries.webhooks import attempts_of, one_webhook, waiting_for
@@ -55,7 +56,9 @@ def new(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         values = {name: form.cleaned_data[name] for name in ("name", "address", "kinds")}
         try:
-            hook, secret = write(lambda: make_webhook(actor=user, now=now, **values), now=now)
+            hook, secret = write_once(
+                request, lambda: make_webhook(actor=user, now=now, **values), now=now
+            )
         except Refused as error:
             refusal = error
         else:

@@ -20,7 +20,7 @@ from bookings.models import Offering, Term, WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
 from bookings.pages.asking_again import asked_again
 from bookings.pages.forms.weekly import WeeklyForm
-from bookings.pages.parameters import read_id
+from bookings.pages.parameters import read_id, read_version
 from bookings.pages.signed_in import acting_student, family, user_of
 from bookings.pages.weekly_rows import on_weekday, rows_of, weekly_row
 from bookings.queries.policies import policy_in_force
@@ -156,8 +156,11 @@ def leave(request: HttpRequest, place_id: int) -> HttpResponse:
     }
     if request.method == "GET":
         return render(request, "levare/leave_weekly.html", context)
+    version = read_version(request)
     try:
-        write(lambda: leave_weekly_place(actor=user, place=place, now=now), now=now)
+        write(
+            lambda: leave_weekly_place(actor=user, place=place, version=version, now=now), now=now
+        )
     except Refused as refusal:
         return render(
             request,
@@ -178,6 +181,7 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
     if request.method == "GET":
         return _move_page(request, place, now)
     weekday, wall_at, *after = _read_time(request.POST.get("to", ""))
+    version = read_version(request)
     try:
         write(
             lambda: move_weekly_place(
@@ -186,6 +190,7 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
                 weekday=weekday,
                 wall_at=wall_at,
                 next_wall_at=after[0] if after else None,
+                version=version,
                 now=now,
             ),
             now=now,

@@ -1,5 +1,6 @@
 """What a file of people would do to the school as it is: five statements, however long the file."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -9,10 +10,12 @@ from django.core.validators import validate_email
 from accounts.models import Guardianship, Student, User, Welcome
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
-from bookings.domain.people_doubles import doubles, name_key
+from bookings.domain.names import name_key
+from bookings.domain.people_doubles import doubles
 from bookings.domain.people_files import read_sheet, unreadable
 from bookings.domain.people_plan import Known, KnownAccount, KnownStudent, Plan, plan_of
 from bookings.domain.people_rows import PersonRow, StudentRow, missing_of_students, read_rows
+from bookings.domain.policy import is_minor
 from bookings.models import PeopleFile
 
 _AT_A_TIME = 2_000
@@ -41,7 +44,7 @@ def people_plan(text: str, *, now: datetime) -> Plan:
         names = ", ".join(f"“{column}”" for column in missing)
         raise unreadable(f"A file with students needs these headings too: {names}.")
     people, faults = read_rows(sheet, is_address=_is_address, now=now)
-    plan = plan_of(people, _known(people))
+    plan = plan_of(people, known_of(people, now=now))
     faults = sorted([*faults, *doubles(people), *plan.faults], key=lambda fault: fault.row)
     return Plan(plan.lines, faults)
 
@@ -54,7 +57,7 @@ def _is_address(text: str) -> bool:
     return True
 
 
-def _known(people: list[PersonRow]) -> Known:
+def known_of(people: Sequence[PersonRow], *, now: datetime) -> Known:
     """The school as far as these people are concerned, read from end to end and kept in part."""
     wanted = {person.email for person in people} - {""}
     for person in people:
@@ -77,7 +80,7 @@ def _known(people: list[PersonRow]) -> Known:
     answering = {(student, email) for student, email, _ in guardians}
     answering |= {(child, email) for email, _, child, _ in invitations if child is not None}
     return Known(
-        accounts=_accounts(wanted),
+        accounts=_accounts(wanted, now),
         students=_students(
             {name_key(person.name) for person in people},
             wanted,
@@ -89,13 +92,15 @@ def _known(people: list[PersonRow]) -> Known:
     )
 
 
-def _accounts(wanted: set[str]) -> dict[str, KnownAccount]:
+def _accounts(wanted: set[str], now: datetime) -> dict[str, KnownAccount]:
     rows = User.objects.order_by("pk").values_list(
-        "email", "name", "is_active", "instructor__is_active"
+        "email", "name", "is_active", "instructor__is_active", "student__adult_on", "time_zone"
     )
     return {
-        email: KnownAccount(name, is_open, teaches)
-        for email, name, is_open, teaches in rows.iterator(_AT_A_TIME)
+        email: KnownAccount(
+            name, is_open, teaches, is_minor(adult_on, now.astimezone(own_zone).date())
+        )
+        for email, name, is_open, teaches, adult_on, own_zone in rows.iterator(_AT_A_TIME)
         if email in wanted
     }
 

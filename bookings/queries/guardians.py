@@ -66,6 +66,30 @@ def has_guardian(student: Student) -> bool:
     return student.guardianships.answering().exists()
 
 
+def check_is_no_minors(email: str, *, now: datetime) -> None:
+    """Refused("not-allowed") where the account with this address is a minor's: a guardian gives
+    consent, also for themselves where they are the student.
+    """
+    learner = Student.objects.select_related("user").filter(user__email=email).first()
+    if learner is not None and is_child(learner, now):
+        raise Refused(
+            "not-allowed",
+            f"A guardian is an adult, and this is the address of {learner.first_name}, a minor. "
+            "Use the guardian’s own address.",
+        )
+
+
+def check_is_no_guardians(email: str) -> None:
+    """Refused("not-allowed") where the account with this address is a guardian's, or a barred
+    guardian's: it must not become a minor's own.
+    """
+    if Guardianship.objects.filter(guardian__email=email).exists():
+        raise Refused(
+            "not-allowed",
+            "This is the address of a guardian’s account. A minor needs an address of their own.",
+        )
+
+
 def is_minor_alone(now: datetime) -> Q:
     """For rows of students: a minor for whom nobody answers."""
     answering = Guardianship.objects.answering().filter(student=OuterRef("pk"))

@@ -21,7 +21,8 @@ WHOLE = {
     ("bookings/queries/privacy.py", "accounts_going"),
     ("bookings/queries/privacy.py", "_has_another_role"),
     ("bookings/access/students.py", "named_to_admins"),
-    ("bookings/queries/bringing_in.py", "_known"),  # so that a file asks no barred one again
+    ("bookings/queries/bringing_in.py", "known_of"),  # so that a file asks no barred one again
+    ("bookings/queries/guardians.py", "check_is_no_guardians"),  # no barred one becomes the child
 }
 """The functions that look at all guardianships: barred ones, and those of closed accounts."""
 WORDS = ("answering", "barred")

@@ -104,16 +104,32 @@ def test_the_secret_of_a_new_address_is_not_written(lines: Lines) -> None:
 
 @pytest.mark.parametrize(
     "path",
-    ["/api/v1/students/1/assessments/latest/?a=1&reason={}&b=2", "/office/accounts/student/?q={}"],
+    [
+        "/api/v1/students/1/assessments/latest/?a=1&reason={}&b=2",
+        "/office/accounts/student/?q={}",
+        "/meetings/1/?find={}",
+        "/api/v1/offerings/?token={}",
+        "/api/v1/offerings/?access_token={}&page_size=1",
+    ],
 )
 def test_what_is_private_in_an_address_is_not_written(lines: Lines, path: str) -> None:
-    """A reason, which is refused there, and a name that the office searches for: the line has the
-    address without them.
+    """A reason and a token, which are refused there, and a name that somebody searches for: the
+    line has the address without them.
     """
     Client().get(path.format(CANARY + "+Ashgrove%20Lind"))
     told = json.dumps(lines())
     assert path.format("[hidden]") in told
     assert CANARY not in told and "Ashgrove" not in told
+
+
+@pytest.mark.parametrize("begins", ["levare_", "whsec_"])
+def test_a_secret_of_a_program_is_written_nowhere(lines: Lines, begins: str) -> None:
+    """Wherever in an address a program puts its service token, or the secret of a webhook."""
+    secret = begins + "Canary-4f2e_" * 4
+    Client().get(f"/api/v1/{secret}/?with={secret}")
+    told = json.dumps(lines())
+    assert f"{begins}[hidden]" in told
+    assert "Canary-4f2e" not in told
 
 
 def test_a_password_is_not_written(lines: Lines) -> None:

@@ -1,12 +1,14 @@
 """A file of people that says otherwise than the school: told as a fault, nothing guessed."""
 
+import unicodedata
+
 import pytest
 
 from accounts.models import Instructor, Student
 from tests import cast
 from tests.cast import NOW
-from tests.school.bringing_in import faults
-from tests.school.people_files import ADULT, FAMILY, MINOR
+from tests.school.bringing_in import faults, plan_of
+from tests.school.people_files import ADULT, FAMILY, MINOR, TEACHER
 
 pytestmark = pytest.mark.django_db
 INES = "ines@fell.example"
@@ -39,6 +41,17 @@ def test_a_barred_guardian_is_a_fault():
     assert "is barred" in detail
 
 
+def test_a_guardian_whose_account_is_a_minors_is_a_fault():
+    """The student's own, or another's: nobody gives consent for themselves."""
+    kit = cast.make_minor("Kit Fell")
+    kit.user, kit.own_name = cast.make_user("Kit Fell", email="kit@fell.example"), ""
+    kit.save()
+    own = {"Guardian": "Kit Fell", "Guardian email": "kit@fell.example"}
+    told = faults({**MINOR, **own}, {**MINOR, "Name": "Wren Fell", **own})
+    assert [(row, column) for row, column, _ in told] == [(2, "Guardian"), (3, "Guardian")]
+    assert "A guardian is an adult" in told[0][2]
+
+
 def test_somebody_who_may_be_the_same_is_a_fault():
     """The same name and guardian with another date; an adult's name without an account."""
     cast.make_minor("Kit Fell", guardian=cast.make_user("Ines Fell", email=INES))
@@ -46,3 +59,14 @@ def test_somebody_who_may_be_the_same_is_a_fault():
     told = faults(ADULT, {**MINOR, "18th birthday": "2034-01-06"})
     assert [(row, column) for row, column, _ in told] == [(2, "Email"), (3, "18th birthday")]
     assert "Their date is 2034-06-01" in told[1][2]
+
+
+@pytest.mark.parametrize("form", ["NFC", "NFD"])
+def test_a_name_that_the_school_stores_in_either_form_is_the_same(form):
+    """Zoë in one letter or in two, whichever a keyboard wrote (Unicode, forms C and D)."""
+    name = unicodedata.normalize(form, "Zoë Fell")
+    cast.make_minor(name, guardian=cast.make_user(name, email=INES))
+    row = {**MINOR, "Name": "Zoë Fell", "Guardian": "Zoë Fell"}
+    assert faults(row) == []
+    assert not plan_of(row).lines[0].is_new
+    assert faults({**TEACHER, "Name": "Zoë Fell", "Email": INES}) == []

@@ -29,7 +29,7 @@ from tests.integration.returned import (
     server,
     told,
 )
-from tests.unit.mail_reports import complaint
+from tests.unit.mail_reports import MINIMAL_FEEDBACK, complaint, report
 
 pytestmark = pytest.mark.django_db
 __all__ = ["noor", "server"]
@@ -83,6 +83,23 @@ def test_a_forged_report_silences_nobody(noor: User, monkeypatch: Any, forged: s
     came_back(message, monkeypatch, to=to, returned=ids)
     assert not EmailTrouble.objects.exists()
     assert ignored() == {"unknown-address": 1}
+
+
+@pytest.mark.parametrize("written", [report, complaint], ids=["failure", "complaint"])
+@pytest.mark.parametrize("sign", ["\0", "\xff", "\udc80", "٣", "é", "\x7f"], ids=ascii)
+def test_a_forged_message_id_of_any_bytes_is_ignored(
+    noor: User, monkeypatch: Any, written: Any, sign: str
+):
+    """No database takes NUL or half of a surrogate pair, and a stranger may write both: the mail
+    is ignored, and the command does not fail.
+    """
+    fields = GONE.format(noor.email, "5.1.1") if written is report else MINIMAL_FEEDBACK
+    for left, domain in (("1", f"rowanmere{sign}.example"), (sign, "rowanmere.example")):
+        ids = f"Message-ID: <x.{left}.{'a' * 26}@{domain}>\n"
+        mail = written(fields, returned=ids.replace(sign, "SIGN") + "\nWords.\n")
+        mail = mail.replace(b"SIGN", sign.encode(errors="surrogateescape"))
+        receive(mail, monkeypatch, to="lessons@rowanmere.example", sender="")
+    assert ignored() == {"unknown-address": 2}
 
 
 def test_the_same_report_counts_once(noor: User, monkeypatch: Any):

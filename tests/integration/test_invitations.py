@@ -121,3 +121,39 @@ def test_only_an_admin_invites_and_withdraws(dag):
     refused(
         "not-allowed", lambda: invite(actor=noor, email=RIGHT, name="I", as_admin=True, now=NOW)
     )
+
+
+def _opens(secret):
+    return come_in(
+        secret=secret, name="Ida Quince", time_zone="UTC", password=cast.PASSWORD, now=NOW
+    )
+
+
+@pytest.mark.parametrize("of", ["themselves", "another"])
+def test_a_minor_becomes_nobodys_guardian(dag, of):
+    """Not their own either, who would give consent for themselves; nor by an older invitation."""
+    posy = cast.make_minor()
+    child = posy if of == "themselves" else cast.make_minor("Wren Fell")
+    secret = secret_of(invited(dag, guardian_of=child))
+    posy.user, posy.own_name = cast.make_user("Posy Reed", email=RIGHT), ""
+    posy.save()
+    refused(
+        "not-allowed", lambda: invite(actor=dag, email=RIGHT, name="P", guardian_of=child, now=NOW)
+    )
+    refused("not-allowed", lambda: _opens(secret))
+    assert not child.guardianships.filter(guardian=posy.user).exists()
+
+
+@pytest.mark.parametrize("barred", [False, True])
+def test_a_guardians_account_becomes_no_minors_own(dag, barred):
+    """Who is barred would read as the child what they may not read as the guardian."""
+    posy = cast.make_minor()
+    secret = secret_of(invited(dag, student=posy))
+    ida = cast.make_user("Ida Quince", email=RIGHT)
+    posy.guardianships.create(
+        guardian=ida, barred_at=NOW if barred else None, barred_why="See the file." * barred
+    )
+    refused("not-allowed", lambda: invite(actor=dag, email=RIGHT, name="P", student=posy, now=NOW))
+    refused("not-allowed", lambda: _opens(secret))
+    posy.refresh_from_db()
+    assert posy.user is None

@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 from bookings.domain.vocabulary import Kind
+from bookings.domain.zones import zone
 from bookings.door import write
 from bookings.models import Booking, MoveRequest, OutboxMessage
 from bookings.operations.move_requests import accept_move_request, refuse_move_request
@@ -12,7 +13,7 @@ from bookings.operations.places import book_place
 from bookings.outbox.mailboxes import mailbox
 from tests import cast
 from tests.cast import NOW, at
-from tests.integration.mailed import START, again, answer, booking, receive
+from tests.integration.mailed import START, again, answer, booking, ignored, receive
 from tests.letters import value
 
 __all__ = ["booking"]
@@ -44,6 +45,17 @@ def test_a_counter_waits_for_a_person_who_accepts(booking, monkeypatch):
         "accepted",
     )
     assert value(told.calendar, "UID") == str(booking.meeting.uid)
+
+
+@pytest.mark.parametrize("starts", ["99991231T235959Z", "22000101T000000Z", "00010101T000000Z"])
+def test_a_counter_to_a_year_that_no_clock_can_show_is_ignored(booking, monkeypatch, starts):
+    """The end of the year 9999 is no instant in Sydney: the mail is ignored, and nothing fails."""
+    teacher = booking.meeting.instructor.user
+    teacher.time_zone = zone("Australia/Sydney")
+    teacher.save()
+    receive(answer(booking, "COUNTER", starts=starts), monkeypatch)
+    assert ignored() == {"malformed": 1}
+    assert not MoveRequest.objects.exists()
 
 
 def test_a_refused_counter_is_declined_to_its_calendar(booking, monkeypatch):

@@ -27,6 +27,13 @@ def test_a_child_without_an_account_has_the_name_that_the_school_noted():
     assert (posy.full_name, posy.first_name) == ("Posy Lindqvist-Reed", "Posy")
 
 
+@pytest.mark.parametrize("blank", ["\u00a0", "\u2003", "\u3000"])
+def test_a_first_name_ends_at_any_blank(blank):
+    """A blank that does not break, as programs put between names, tells nobody a surname."""
+    posy = cast.make_minor(f"Posy{blank}Lindqvist-Reed")
+    assert posy.first_name == "Posy"
+
+
 def test_a_student_who_comes_in_has_the_account_s_name_only():
     """What the school had noted is gone, so the two never differ."""
     dag, posy = cast.make_admin(), cast.make_minor("Posy Reed")

@@ -15,7 +15,11 @@ NOT_GLOBAL = [
     "127.8.8.8",
     "169.254.169.254",  # where data centres hand out credentials
     "172.16.0.1",
+    "192.0.0.8",
+    "192.0.0.9",  # a router of the local network answers here (RFC 7723)
     "192.0.0.170",
+    "192.0.0.192",  # where one data centre hands out credentials
+    "192.88.99.1",
     "192.0.2.1",
     "192.168.1.1",
     "198.18.0.1",
@@ -35,6 +39,7 @@ NOT_GLOBAL = [
     "100::1",
     "2001::1",
     "2001:db8::1",
+    "3fff::1",
     "2002:7f00:1::",
     "fc00::1",
     "fd00:ec2::254",  # the same service over IPv6
@@ -130,6 +135,18 @@ def test_an_address_is_read_into_host_and_target() -> None:
     ):
         address = read_address(text)
         assert (address.host, address.target) == ("calendar.example.org", "/busy/a.ics?key=1")
+
+
+def test_an_address_is_as_long_as_it_is_written_in_the_end() -> None:
+    """The slash before a query is added, so 1,000 characters could become 1,001: too long to be
+    stored, and refused when it is asked.
+    """
+    start = "https://calendar.example.org?"
+    fits = start + "a" * (999 - len(start))
+    assert len(read_address(fits).text) == 1000
+    assert read_address(read_address(fits).text).text == read_address(fits).text
+    with pytest.raises(Refused, match="1000"):
+        read_address(fits + "a")
 
 
 @pytest.mark.parametrize(

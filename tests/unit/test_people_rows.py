@@ -61,6 +61,7 @@ FAULTS: dict[str, tuple[dict[str, str], str, str]] = {
     "no role": ({**ADULT, "Role": ""}, "Role", "“student” or “instructor”"),
     "an admin": ({**ADULT, "Role": "admin"}, "Role", "It says “admin”"),
     "no name": ({**ADULT, "Name": " "}, "Name", "Write a name"),
+    "a name that nobody sees": ({**ADULT, "Name": "\u200b"}, "Name", "Write a name"),
     "a long name": ({**ADULT, "Name": "x" * 121}, "Name", "at most 120"),
     "a name in two lines": ({**ADULT, "Name": "Robin\nMarsh"}, "Name", "one line"),
     "a control character": ({**ADULT, "Name": "Robin\x07"}, "Name", "one line"),
@@ -146,6 +147,11 @@ DOUBLES: dict[str, tuple[list[dict[str, str]], str]] = {
     "one address for two names": (
         [MINOR, {**SIBLING, "Guardian": "Enis Fell"}], "Row 2 gives this address to “Ines Fell”",
     ),
+    "letters as wide as a CJK letter": ([MINOR, {**MINOR, "Name": "Ｋｉｔ Fell"}], "as in row 2"),
+    "a sign that nobody sees": ([MINOR, {**MINOR, "Name": "Kit\u200b Fell"}], "as in row 2"),
+    "a domain in wide letters": (
+        [ADULT, {**ADULT, "Email": "robin@ｍarsh.example"}], "as in row 2",
+    ),
     "a student's address for a guardian": (
         [ADULT, {**MINOR, "Guardian email": "robin@marsh.example"}], "“Robin Marsh”",
     ),
@@ -154,7 +160,7 @@ DOUBLES: dict[str, tuple[list[dict[str, str]], str]] = {
 
 @pytest.mark.parametrize("case", DOUBLES)
 def test_who_comes_twice_is_told_with_the_first_row(case: str) -> None:
-    """Capitals and blanks make no other person."""
+    """Capitals, blanks, and signs that look the same or like nothing make no other person."""
     rows, told = DOUBLES[case]
     _, faults = read(*rows)
     assert [row for row, _, _ in faults] == [3]

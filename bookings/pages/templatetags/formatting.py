@@ -6,6 +6,7 @@ IANA name of the clock to show it on. Clocks have 24 hours.
 
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
+from secrets import token_hex
 from typing import Any
 
 from django import template
@@ -37,6 +38,12 @@ def clock_time(instant: datetime, time_zone: str) -> str:
     # The wall time of an instant always exists. If it has two offsets, the hour comes twice.
     is_repeated = local.replace(fold=1 - local.fold).utcoffset() != local.utcoffset()
     return f"{local:%H:%M} {local.tzname()}" if is_repeated else f"{local:%H:%M}"
+
+
+@register.simple_tag
+def form_number() -> SafeString:
+    """The hidden field of `pages.sent_once`: each form that is shown has a number of its own."""
+    return format_html('<input type="hidden" name="form_number" value="{}">', token_hex(16))
 
 
 @register.simple_tag

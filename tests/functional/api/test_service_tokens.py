@@ -112,6 +112,25 @@ def test_no_answer_holds_a_note_or_what_hurts_even_where_the_maker_may_read_it(
             assert canary.encode() not in reply.body, route.path(world)
 
 
+def test_a_program_gets_no_answer_that_was_kept_for_somebody_else(world: World) -> None:
+    """Its maker cancelled under the same Idempotency-Key, and read what hurts; nor does it get
+    another program's answer. Under its own key it gets its own bytes again.
+    """
+    maker = world.school.ilse.user
+    maker.is_staff = maker.is_superuser = True
+    maker.save()
+    intake = Intake(booking=world.booking, obstacle=HEALTH, written_at=NOW)
+    Intake.objects.filter(booking=world.booking).delete()
+    intake.save()
+    path = f"bookings/{world.booking.pk}/cancel/"
+    assert HEALTH in str(Api(maker).post(path, key="1", match="*").json)
+    one, other = Program(maker, *Scope), Program(maker, *Scope)
+    first = one.post(path, key="1", match="*")
+    assert (first.status, first.code) == (409, "already-ended")
+    assert one.post(path, key="1", match="*").body == first.body
+    assert other.post(path, {}, key="1", match="*").code != "key-reused"
+
+
 def test_the_audit_names_the_token(world: World) -> None:
     """And the admin with whose rights it acted."""
     program = Program(world.school.dag, Scope.WRITE_BOOKINGS)

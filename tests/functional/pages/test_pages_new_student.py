@@ -113,6 +113,28 @@ def test_a_refused_form_says_why_and_keeps_what_was_typed(school: School, case: 
     assert not AuditRow.objects.exists()
 
 
+@pytest.mark.parametrize(
+    "typed", [ADULT, {**ADULT, "email": "robin@marsh.example"}, {**MINOR, **INES}], ids=range(3)
+)
+def test_a_form_that_is_sent_twice_adds_one_student(school: School, typed: dict[str, str]) -> None:
+    """By a finger that presses twice, or by two admins: nobody is added or invited again."""
+    added(school, **typed)
+    before = len(invited())
+    answer = as_user(school.dag).post(NEW, {**typed, "name": typed["name"].upper()})
+    assert answer.status_code == 422
+    assert "already" in text_of(answer)
+    assert Student.objects.filter(own_name=typed["name"]).count() == 1
+    assert len(invited()) == before
+
+
+def test_another_person_of_the_name_is_added(school: School) -> None:
+    """An adult by an address of their own, and a minor by another 18th birthday."""
+    for typed in (ADULT, {**ADULT, "email": "robin@marsh.example"}, {**MINOR, **INES}):
+        added(school, **typed)
+    added(school, **{**MINOR, **INES, "adult_on": "2035-06-01"})
+    assert Student.objects.filter(own_name__in=("Robin Marsh", "Kit Fell")).count() == 4
+
+
 def test_several_who_match_are_listed_for_each_guardian(school: School) -> None:
     """And the one who is ticked is invited."""
     other = make_user("Hedda Marsh", email="hedda@marsh.example")
