@@ -10,10 +10,8 @@ from accounts.models import Student, User, Welcome
 from bookings.domain.errors import Refused
 from bookings.domain.people_rows import Person
 from bookings.door import write
-from bookings.models import Webhook
 from bookings.operations.bringing_in import bring_in
 from bookings.operations.new_students import add_student_and_invite
-from bookings.operations.webhooks import MOST_WEBHOOKS, make_webhook
 from bookings.queries.bringing_in import people_plan
 from tests import cast
 from tests.cast import NOW
@@ -73,22 +71,3 @@ def test_one_brings_a_file_in_while_another_adds_the_same_student() -> None:
     dag, una = cast.make_admin(), cast.make_admin("Una Marsh")
     assert len(at_once(brings_in(dag, MINOR), adds_kit(una), adds_kit(dag))) == 2
     assert (Student.objects.count(), Welcome.objects.count()) == (1, 1)
-
-
-def test_two_admins_make_the_last_webhook_at_once() -> None:
-    """The limit is the school's and not each admin's."""
-    dag, una = cast.make_admin(), cast.make_admin("Una Marsh")
-
-    def makes(admin: User) -> Callable[[], object]:
-        return lambda: make_webhook(
-            actor=admin,
-            name="Till",
-            address="https://till.rowanmere.example/",
-            kinds=["booking.made"],
-            now=NOW,
-        )
-
-    for _ in range(MOST_WEBHOOKS - 1):
-        write(makes(dag), now=NOW)
-    assert at_once(makes(dag), makes(una)) == ["limit-reached"]
-    assert Webhook.objects.count() == MOST_WEBHOOKS

@@ -70,3 +70,31 @@ def opens(browser: Browser, live_server: Any) -> Iterator[Opens]:
     for context in contexts:
         context.close()
     assert stopped == []
+
+
+class Keys:
+    """A keyboard that counts what is pressed on it."""
+
+    def __init__(self, page: Page) -> None:
+        self.page, self.pressed = page, 0
+
+    def press(self, key: str, times: int = 1) -> None:
+        for _ in range(times):
+            self.page.keyboard.press(key)
+            self.pressed += 1
+
+    def write(self, text: str) -> None:
+        self.page.keyboard.type(text)
+        self.pressed += len(text)
+
+    def tab_to(self, name: str, most: int = 120) -> None:
+        """Tab until the field or button of that name has the focus."""
+        for _ in range(most):
+            self.press("Tab")
+            here = self.page.evaluate(
+                "() => { const at = document.activeElement;"
+                " return [at.name, at.textContent.trim().replace(/\\s+/g, ' ')]; }"
+            )
+            if name in (here[0], here[1][: len(name)]):
+                return
+        raise AssertionError(f"{name} is not reached by keyboard")

@@ -9,9 +9,8 @@ from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.invitations import invite
 from tests.cast import NOW
-from tests.functional.pages.browser import Opens
+from tests.functional.pages.browser import Keys, Opens
 from tests.functional.pages.school import School
-from tests.functional.pages.test_browser_wrap_up import Keys
 from tests.functional.pages.welcome import secret_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True), pytest.mark.heavy]

@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 
 from bookings.models import Assessment, Booking, Intake, Mark
 from tests.cast import at, make_assessment, make_booking, make_meeting, make_student
-from tests.functional.pages.browser import RULES, Opens
+from tests.functional.pages.browser import RULES, Keys, Opens
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School
 
@@ -47,34 +47,6 @@ def lesson(people: School, hands: Hands) -> Booking:
         written_at=START,
     )
     return booking
-
-
-class Keys:
-    """A keyboard that counts what is pressed on it."""
-
-    def __init__(self, page: Page) -> None:
-        self.page, self.pressed = page, 0
-
-    def press(self, key: str, times: int = 1) -> None:
-        for _ in range(times):
-            self.page.keyboard.press(key)
-            self.pressed += 1
-
-    def write(self, text: str) -> None:
-        self.page.keyboard.type(text)
-        self.pressed += len(text)
-
-    def tab_to(self, name: str, most: int = 120) -> None:
-        """Tab until the field or button of that name has the focus."""
-        for _ in range(most):
-            self.press("Tab")
-            here = self.page.evaluate(
-                "() => { const at = document.activeElement;"
-                " return [at.name, at.textContent.trim().replace(/\\s+/g, ' ')]; }"
-            )
-            if name in (here[0], here[1][: len(name)]):
-                return
-        raise AssertionError(f"{name} is not reached by keyboard")
 
 
 def test_a_full_assessment_by_keyboard(people: School, opens: Opens, lesson: Booking) -> None:
