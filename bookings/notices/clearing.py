@@ -19,6 +19,7 @@ from bookings.notices.clearing_parts import (
     Off,
     Part,
     Shifted,
+    calendars_follow,
 )
 from bookings.notices.clearing_teachers import to_who_is_away
 from bookings.notices.cover_teachers import to_teachers
@@ -27,8 +28,6 @@ from bookings.notices.people import by_reader
 from bookings.notices.proposed_times import how_times_ended, times_ended
 from bookings.notices.rows import MeetingPost
 from bookings.notices.wording import called, email_text, listed, short_time
-
-IN_CALENDARS = "One more email for each of these brings your calendar up to date."
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,8 +81,8 @@ def _to_family(
     messages = [message for part in parts for message in part.for_calendar(reader)]
     told = _told_together(reader, parts)
     told += [paragraph for proposal in ended for paragraph in how_times_ended(proposal, reader)]
-    if any(message.method for message in messages):
-        told.append(IN_CALENDARS)
+    entries = sum(bool(message.method) for message in messages)
+    told.append(calendars_follow(entries, of=len(parts), each="each of these"))
     first = parts[0]
     together = MeetingPost(first.meeting, [reader], now).tell(
         reader,

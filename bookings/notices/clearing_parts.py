@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Protocol
 
 from accounts.models import User
+from bookings.domain.news import counted
 from bookings.models import Booking, Meeting, OutboxMessage, OwedLesson, WaitingPlace
 from bookings.notices.cover_teachers import gives_up, teaching_line, to_whom
 from bookings.notices.covering import (
@@ -221,3 +222,15 @@ class Shifted:
 
     def entry(self, reader: User) -> OutboxMessage:
         return moved_for_instructor(self.post, self.one.booking, self.was_at)
+
+
+def calendars_follow(entries: int, *, of: int, each: str) -> str:
+    """How many calendar emails follow an email about `of` meetings; empty where none does.
+
+    A lesson of a weekly place may never have been mailed to a calendar.
+    """
+    if entries >= of:
+        return f"One more email for {each} brings your calendar up to date."
+    verb = "brings" if entries == 1 else "bring"
+    more = counted(entries, "more email").capitalize()
+    return f"{more} {verb} your calendar up to date." if entries else ""

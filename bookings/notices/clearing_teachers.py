@@ -5,7 +5,7 @@ from datetime import datetime
 
 from accounts.models import User
 from bookings.models import OutboxMessage
-from bookings.notices.clearing_parts import Off, Part
+from bookings.notices.clearing_parts import Off, Part, calendars_follow
 from bookings.notices.meetings import why_called_off
 from bookings.notices.rows import MeetingPost
 from bookings.notices.wording import TEACHING, email_text
@@ -27,8 +27,7 @@ def to_who_is_away(reader: User, parts: Sequence[Part], now: datetime) -> list[O
     told += dict.fromkeys(why_called_off(part.meeting) for part in theirs if isinstance(part, Off))
     told.append("Everybody in them has been told.")
     bare = [message for message in entries if message.method]
-    if bare:
-        told.append("One more email for each meeting brings your calendar up to date.")
+    told.append(calendars_follow(len(bare), of=len(theirs), each="each meeting"))
     first = theirs[0].meeting
     together = MeetingPost(first, [reader], now).tell(
         reader,
