@@ -1,5 +1,6 @@
 """What may be done to a booking: cancel it, move it."""
 
+from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
@@ -31,6 +32,19 @@ def own_version(request: Request, pk: int) -> tuple[Booking, int | None]:
     """The caller's booking and the version that If-Match names."""
     booking = access.access_own_booking(me(request), pk, now=clock.now())
     return booking, version_asked(request, "booking", pk, booking.version)
+
+
+def changed_booking(request: Request, pk: int, change: Callable[..., Booking]) -> HttpResponseBase:
+    """Does `change` to the caller's booking that If-Match names, and answers with what it is by
+    then.
+    """
+    user = me(request)
+
+    def act(now: datetime) -> Result:
+        booking, version = own_version(request, pk)
+        return booking_result(change(actor=user, booking=booking, version=version, now=now), user)
+
+    return answered(request, act)
 
 
 class Cancelling(ApiView):
@@ -77,14 +91,7 @@ class Declining(ApiView):
         responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        user = me(request)
-
-        def act(now: datetime) -> Result:
-            booking, version = own_version(request, pk)
-            declined = decline_booking(actor=user, booking=booking, version=version, now=now)
-            return booking_result(declined, user)
-
-        return answered(request, act)
+        return changed_booking(request, pk, decline_booking)
 
 
 class StartForm(Strict):

@@ -1,6 +1,5 @@
 """Places offered to those who waited: listed, accepted and declined."""
 
-from datetime import datetime
 from functools import partial
 
 from django.http import HttpResponseBase
@@ -9,10 +8,9 @@ from rest_framework.response import Response
 
 from bookings import access, clock
 from bookings.api.booking_serializers import BOOKING_PAGE, BookingOutput
-from bookings.api.bookings import booking_result, seen_bookings
-from bookings.api.changes import own_version
+from bookings.api.bookings import seen_bookings
+from bookings.api.changes import changed_booking
 from bookings.api.conditions import HONOURED
-from bookings.api.door import Result, answered
 from bookings.api.operation import operation
 from bookings.api.paging import page
 from bookings.api.views import ApiView, asked, me
@@ -54,14 +52,7 @@ class Accepting(ApiView):
         responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Result:
-            booking, version = own_version(request, pk)
-            return booking_result(
-                accept_offer(actor=me(request), booking=booking, version=version, now=now),
-                me(request),
-            )
-
-        return answered(request, act)
+        return changed_booking(request, pk, accept_offer)
 
 
 class Declining(ApiView):
@@ -78,11 +69,4 @@ class Declining(ApiView):
         responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Result:
-            booking, version = own_version(request, pk)
-            return booking_result(
-                decline_offer(actor=me(request), booking=booking, version=version, now=now),
-                me(request),
-            )
-
-        return answered(request, act)
+        return changed_booking(request, pk, decline_offer)

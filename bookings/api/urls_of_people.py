@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from bookings.api import instructors, my_students, school_people
+from bookings.api import email_troubles, instructors, my_students, school_people
 from bookings.api.converters import register_ids
 
 register_ids()
@@ -16,6 +16,12 @@ people_of_the_school = [
         "students/<id:pk>/return/",
         my_students.ReturningToSchool.as_view(),
         name="students-return",
+    ),
+    path("email-troubles/", email_troubles.EmailTroubles.as_view(), name="email-troubles-list"),
+    path(
+        "email-troubles/<id:pk>/",
+        email_troubles.OneEmailTrouble.as_view(),
+        name="email-troubles-detail",
     ),
     path("instructors/", instructors.Instructors.as_view(), name="instructors-list"),
     path("instructors/<id:pk>/", instructors.OneInstructor.as_view(), name="instructors-detail"),

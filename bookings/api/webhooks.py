@@ -1,5 +1,6 @@
 """Webhooks: addresses of other programs that are told what happens, for admins."""
 
+from collections.abc import Callable
 from datetime import datetime
 
 from django.http import HttpResponseBase
@@ -155,11 +156,7 @@ class PausingWebhook(ApiView):
         responses=WebhookOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Result:
-            hook, version = _asked(request, pk)
-            return _shown(pause_webhook(actor=me(request), webhook=hook, version=version, now=now))
-
-        return answered(request, act)
+        return _changed(request, pk, pause_webhook)
 
 
 class ResumingWebhook(ApiView):
@@ -176,11 +173,7 @@ class ResumingWebhook(ApiView):
         responses=WebhookOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Result:
-            hook, version = _asked(request, pk)
-            return _shown(resume_webhook(actor=me(request), webhook=hook, version=version, now=now))
-
-        return answered(request, act)
+        return _changed(request, pk, resume_webhook)
 
 
 class TestingWebhook(ApiView):
@@ -218,6 +211,16 @@ class WebhookAttempts(ApiView):
         asked(request, AttemptsAsked)
         rows = attempts_of(one_webhook(me(request), pk))
         return page(request, AttemptsAsked, rows, AttemptOutput.of_all)
+
+
+def _changed(request: Request, pk: int, change: Callable[..., Webhook]) -> HttpResponseBase:
+    """Does `change` to the webhook that If-Match names, and answers with what it is by then."""
+
+    def act(now: datetime) -> Result:
+        hook, version = _asked(request, pk)
+        return _shown(change(actor=me(request), webhook=hook, version=version, now=now))
+
+    return answered(request, act)
 
 
 def _asked(request: Request, pk: int) -> tuple[Webhook, int | None]:

@@ -16,21 +16,27 @@ from bookings.models import ServiceToken
 from bookings.operations.service_tokens import make_service_token, revoke_service_token
 from bookings.pages.confirmation import Question, confirmation_page
 from bookings.pages.forms.programs import ServiceTokenForm
+from bookings.pages.pagination import paginate
 from bookings.pages.sent_once import write_once
 from bookings.pages.shown_once import keep_secret, take_secret
 from bookings.pages.signed_in import user_of
 from bookings.queries.service_tokens import all_service_tokens, one_service_token
 from bookings.queries.webhooks import all_webhooks
 
+PAGE_OF = 20
+
 
 @login_required
 @require_GET
 def programs(request: HttpRequest) -> HttpResponse:
-    """Every token and every webhook; the secret of a token that was just made, once."""
+    """The tokens, a page of them, and every webhook; the secret of a token that was just made,
+    once.
+    """
     user, now = user_of(request), clock.now()
-    tokens = all_service_tokens(user)
+    shown = paginate(all_service_tokens(user), request.GET.get("page"), size=PAGE_OF)
     context = {
-        "tokens": [(token, _may(token), token.works(now)) for token in tokens],
+        "tokens": [(token, _may(token), token.works(now)) for token in shown],
+        "shown": shown,
         "webhooks": all_webhooks(user),
         "secret": take_secret(request, "service token", now=now),
     }

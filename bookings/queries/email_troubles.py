@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from accounts.models import User
 from bookings.access import not_there, require_admin
 from bookings.domain.addresses import in_ascii
@@ -15,6 +17,12 @@ class Unreachable:
 
     row: EmailTrouble
     waiting: int
+
+
+def all_troubles(actor: User) -> QuerySet[EmailTrouble]:
+    """Every address that cannot be reached, for an admin. Refused("not-allowed")."""
+    require_admin(actor)
+    return EmailTrouble.objects.marked().select_related("owner")
 
 
 def one_trouble(actor: User, trouble_id: int) -> Unreachable:

@@ -13,6 +13,7 @@ from tests.cast import NOW
 from tests.functional.api.client import V1, Api, Reply, schema
 from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.matrix_hooks import a_hook
+from tests.functional.api.matrix_people import bounced
 from tests.functional.api.program import Program
 from tests.functional.api.school import FRIDAY, School
 from tests.functional.api.world import World, make_world
@@ -66,8 +67,9 @@ def make_full_world(school: School) -> World:
     world = make_world(school)
     add_one_more(world)
     one_more_statement(world.statement)
-    for is_paused in (False, True):
+    for number, is_paused in enumerate((False, True)):
         a_hook(world, is_paused=is_paused)
+        bounced(f"gone{number}@rowanmere.example")
         Program(school.dag, Scope.READ_CALENDAR)
     return world
 

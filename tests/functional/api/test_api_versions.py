@@ -68,6 +68,7 @@ ASKS_NOTHING = {
     ("POST", "bookings/<id:pk>/wrap-up/"): "it names the draft by when it was written",
     ("POST", "feeds/"): ADDS,
     ("POST", "service-tokens/"): ADDS,
+    ("DELETE", "email-troubles/<id:pk>/"): "a mark goes once, and says nothing that changes",
     ("DELETE", "service-tokens/<id:pk>/"): "it never changes, and ends once",
     ("POST", "webhooks/"): ADDS,
     ("POST", "webhooks/<id:pk>/test/"): "it sends one more test, and changes nothing",

@@ -143,3 +143,15 @@ def test_a_webhook_that_was_stopped_needs_an_admin(school: School) -> None:
     assert "Programs that no longer get messages" in page
     assert f"/programs/told/{hook.pk}/" in page
     assert "nothing reached it for a day" in page
+
+
+def test_tokens_that_ended_are_paged_like_every_list(school: School) -> None:
+    """Twenty a page, the newest first: revoked ones stay and would fill the page."""
+    for number in range(21):
+        token = one_token(school)
+        ServiceToken.objects.filter(pk=token.pk).update(name=f"Desk {number}", revoked_at=NOW)
+    admin = as_user(school.dag)
+    first, second = (text_of(admin.get(f"/programs/?page={number}")) for number in (1, 2))
+    assert ("<b>Desk 20</b>" in first, "<b>Desk 0</b>" in first) == (True, False)
+    assert "<b>Desk 0</b>" in second
+    assert "Page 2 of 2" in second
