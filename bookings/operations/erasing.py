@@ -18,7 +18,12 @@ from bookings.domain.zones import zone
 from bookings.models import Booking, PrivacyRequest
 from bookings.operations.audit import record
 from bookings.operations.commitments import end_all_ahead, lock_ahead
-from bookings.operations.erasing_texts import Traces, erase_emails_to, erase_texts
+from bookings.operations.erasing_texts import (
+    Traces,
+    addresses_of,
+    erase_emails_to,
+    erase_texts,
+)
 from bookings.operations.locks import lock_students
 from bookings.operations.privacy_requests import LEAVES
 from bookings.queries.data_map import DATA_MAP, Erased, emptied
@@ -85,9 +90,9 @@ def _erase(student_id: int, actor: User, now: datetime) -> Gone:
     student = lock_students([student_id])[student_id]
     accounts = _locked(accounts_going(student))
     ids = [user.pk for user in accounts]
-    traces = _traces(student, accounts)
+    traces = _traces(student, accounts, now)
     shown_to = [*student.guardianships.values_list("guardian", flat=True), *_teachers(student)]
-    erase_texts(traces)
+    erase_texts(traces, now=now)
     _delete_and_empty(student.pk, ids)
     for user in accounts:
         _former_account(user, FORMER_STUDENT if user.pk == student.user_id else FORMER_GUARDIAN)
@@ -100,7 +105,7 @@ def _erase(student_id: int, actor: User, now: datetime) -> Gone:
     return Gone(student.pk, ids)
 
 
-def _traces(student: Student, accounts: list[User]) -> Traces:
+def _traces(student: Student, accounts: list[User], now: datetime) -> Traces:
     """By what the student and these accounts are known.
 
     The name of an account that stays is not among it: an instructor's stands in everybody's emails.
@@ -108,12 +113,13 @@ def _traces(student: Student, accounts: list[User]) -> Traces:
     ids = [user.pk for user in accounts]
     goes = student.user_id is None or student.user_id in ids
     is_known = goes and student.full_name != FORMER_STUDENT
-    names = {student.full_name if is_known else "", *(user.name for user in accounts)}
+    known = {student.full_name if is_known else "", *(user.name for user in accounts)}
+    names = sorted(known - {"", FORMER_STUDENT, FORMER_GUARDIAN})
     return Traces(
         student.pk,
         student.first_name if is_known else "",
-        sorted(names - {"", FORMER_STUDENT, FORMER_GUARDIAN}),
-        [user.email for user in accounts],
+        names,
+        addresses_of(student.pk, accounts, names, now=now),
         ids,
     )
 

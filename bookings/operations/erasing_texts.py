@@ -3,6 +3,7 @@
 import re
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from functools import reduce
 from operator import or_
 from typing import Any
@@ -10,7 +11,7 @@ from typing import Any
 from django.apps import apps
 from django.db.models import Q, QuerySet
 
-from accounts.models import Welcome
+from accounts.models import AddressChange, User, Welcome
 from bookings.domain.addresses import in_ascii
 from bookings.domain.vocabulary import OwedCause
 from bookings.models import (
@@ -51,14 +52,47 @@ class Traces:
         return [*self.names, *self.addresses]
 
 
-def erase_texts(traces: Traces) -> None:
+def addresses_of(
+    student: int, accounts: Sequence[User], names: Collection[str], *, now: datetime
+) -> list[str]:
+    """Every email address by which these accounts were known: those of today, earlier ones, new
+    ones that wait, and those to which they were invited, mistyped ones too.
+
+    An address that is another account's by now is theirs.
+    """
+    ids = [user.pk for user in accounts]
+    told = OutboxMessage.objects.filter(recipient__in=ids).exclude(to_address="").order_by()
+    asked = AddressChange.objects.filter(user__in=ids).order_by()
+    invited = _invitations_of(student, names, now).order_by()
+    found = {
+        *(user.email for user in accounts),
+        *told.values_list("to_address", flat=True),
+        *asked.values_list("email", flat=True),
+        *invited.values_list("email", flat=True),
+    }
+    others = User.objects.filter(email__in=found).exclude(pk__in=ids)
+    return sorted(found - set(others.values_list("email", flat=True)))
+
+
+def _invitations_of(student: int, names: Collection[str], now: datetime) -> QuerySet[Welcome]:
+    """Invitations of the student to an account, and those that are over of anybody of these names:
+    an open one may be a namesake's.
+    """
+    is_over = Q(used_at__isnull=False) | Q(good_until__lte=now)
+    return Welcome.objects.filter(Q(student=student) | (Q(name__in=names) & is_over))
+
+
+def erase_texts(traces: Traces, *, now: datetime) -> None:
     """Erases emails, stored answers, invitations and reasons that tell of this person."""
     _erase_reasons(traces)  # first: it looks for the student's rows
     _erase_words_of_meetings(traces)
     erase_emails_to(traces.accounts)
     _erase_emails_about(traces)
-    invited = Q(student=traces.student) | Q(guardian_of=traces.student)
-    Welcome.objects.filter(invited | Q(email__in=traces.addresses)).delete()
+    sent_there = OutboxMessage.objects.filter(to_address__in=map(in_ascii, traces.addresses))
+    _empty(sent_there.values_list("pk", flat=True), also=["to_address"])
+    _invitations_of(traces.student, traces.names, now).delete()
+    invited = Q(guardian_of=traces.student) | Q(email__in=traces.addresses)
+    Welcome.objects.filter(invited).delete()
     EmailTrouble.objects.filter(address__in=map(in_ascii, traces.addresses)).delete()
     told = Q(user__in=traces.accounts) | _holding(["body", "path"], traces.words)
     KeptAnswer.objects.filter(told).delete()

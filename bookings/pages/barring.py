@@ -11,6 +11,7 @@ from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.barring import bar_guardian, lift_bar
+from bookings.pages.forms.fields import line_of
 from bookings.pages.signed_in import user_of
 from bookings.queries.barring import barring_of
 from bookings.queries.guardians import any_guardianship
@@ -21,7 +22,7 @@ from bookings.queries.guardians import any_guardianship
 def bar(request: HttpRequest, guardianship_id: int) -> HttpResponse:
     """GET says what a bar does and asks for the reason; POST bars."""
     actor, now = user_of(request), clock.now()
-    row, why = any_guardianship(actor, guardianship_id), request.POST.get("why", "")
+    row, why = any_guardianship(actor, guardianship_id), line_of(request.POST.get("why", ""))
     if request.method == "GET":
         if row.barred_at is not None:
             return redirect("lift-bar", guardianship_id=row.pk)
@@ -51,6 +52,9 @@ def lift(request: HttpRequest, guardianship_id: int) -> HttpResponse:
     try:
         write(lambda: lift_bar(actor=actor, guardianship=row, now=now), now=now)
     except Refused as refusal:
+        if refusal.code == "already-ended":  # lifted a moment ago, by a second press or an admin
+            messages.warning(request, refusal.detail)
+            return redirect("student", student_id=row.student_id)
         context = {"row": row, "refusal": refusal}
         return render(request, "levare/lift_bar.html", context, status=refusal.status)
     messages.success(request, f"{row.guardian.name} is no longer barred.")

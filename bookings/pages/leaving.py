@@ -15,6 +15,7 @@ from bookings.door import write
 from bookings.operations.closing import close_account, leave_school
 from bookings.operations.guardians import remove_guardian, withdraw_consent
 from bookings.operations.leaving import dismiss_instructor
+from bookings.pages.forms.fields import line_of
 from bookings.pages.parameters import read_seen
 from bookings.pages.signed_in import user_of
 from bookings.queries.accounts_of_people import one_person
@@ -182,7 +183,7 @@ def _page(
     """
     refusal, now = None, clock.now()
     if request.method == "POST":
-        typed = request.POST.get("why", "").strip()[:200] if said.asks_why else _agreed(request)
+        typed = line_of(request.POST.get("why", "")) if said.asks_why else _agreed(request)
         try:
             write(lambda: act(typed or None), now=now)
         except Refused as error:

@@ -95,7 +95,7 @@ def _adding(
     queue: list[WaitingPlace],
 ) -> dict[str, Any]:
     """What an admin needs to add somebody: the students found, and the places to hand over."""
-    words = (request.POST.get("find") or request.GET.get("find", "")).strip()[:200]
+    words = line_of(request.POST.get("find") or request.GET.get("find", ""))
     found = people_matching(Whom.STUDENT, words)
     both = (
         (PlaceKind.PLAYER, meeting.places, meeting.taken),

@@ -19,6 +19,7 @@ from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.second_factors import reset_second_factor
+from bookings.pages.forms.fields import line_of
 from bookings.pages.signed_in import user_of
 from bookings.queries.people import one_account
 
@@ -41,7 +42,7 @@ def reset(request: HttpRequest, user_id: int) -> HttpResponse:
     """For admins: GET says what a reset does and asks for the reason, POST resets."""
     actor, now = user_of(request), clock.now()
     found = one_account(actor, user_id)
-    context: dict[str, Any] = {"found": found, "reason": request.POST.get("reason", "")}
+    context: dict[str, Any] = {"found": found, "reason": line_of(request.POST.get("reason", ""))}
     if request.method == "GET":
         return render(request, "levare/reset_second_factor.html", context)
     try:

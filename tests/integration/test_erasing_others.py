@@ -6,20 +6,24 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
-from accounts.models import Guardianship, Student
+from accounts.models import Guardianship, Student, Welcome
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PrivacyKind
+from bookings.domain.zones import zone
 from bookings.models import (
     Booking,
     OutboxMessage,
     PrivacyRequest,
 )
+from bookings.operations.addresses import ask_new_address, confirm_new_address
 from bookings.operations.erasing import erase_due
+from bookings.operations.invitations import invite
 from bookings.operations.plans import adopt_plan
 from bookings.operations.privacy_requests import approve, ask_for_erasure
 from bookings.queries.privacy import ERASED_AFTER
 from tests import cast
 from tests.cast import NOW, user_of
+from tests.school.addresses import secret_to
 from tests.school.leaving import live
 from tests.school.plans import ASKED_AT, PlanningSchool
 from tests.school.privacy import DONE, PrivateSchool, dump, erase
@@ -50,6 +54,50 @@ def test_a_plan_that_names_a_leaving_student_is_not_adopted(is_done) -> None:
     assert not Booking.objects.exists()
     plan.refresh_from_db()
     assert (plan.state, "Noor" in dump()) == ("READY", not is_done)
+
+
+def test_earlier_and_mistyped_addresses_go_too(school) -> None:
+    """The address before a change, one that waits to be proven, and one to which an invitation went
+    by mistake. A namesake's open invitation stays.
+    """
+    noor, dag = school.noor, school.dag
+    old, name = user_of(noor).email, noor.full_name
+    for email in ("noor@typo.example", old):
+        invite(actor=dag, email=email, name=name, as_instructor=True, now=NOW)
+    for email in ("noor@second.example", "noor@third.example"):
+        ask_new_address(actor=dag, user=user_of(noor), email=email, now=NOW)
+        if "second" in email:
+            confirm_new_address(secret=secret_to(email), now=NOW)
+    invite(actor=dag, email="namesake@ash.example", name=name, as_instructor=True, now=DONE)
+    erase(school, noor)
+    left = dump()
+    assert [one for one in (old, "@typo", "@second", "@third") if one in left] == []
+    assert Welcome.objects.get().email == "namesake@ash.example"
+
+
+def test_the_address_of_an_invitation_that_nobody_accepted_goes(school) -> None:
+    """An adult who never joined has no account by which their emails are found."""
+    robin = Student.objects.create(own_name="Robin Marsh", level=4, own_time_zone=zone("UTC"))
+    invite(actor=school.dag, email="robin@marsh.example", name="Robin", student=robin, now=NOW)
+    request = ask_for_erasure(actor=school.dag, student_id=robin.pk, reason="Asked.", now=NOW)
+    approve(actor=school.dag, student_id=robin.pk, kind=PrivacyKind.ERASURE, now=NOW)
+    assert erase_due(request_id=request.pk, now=DONE) is not None
+    assert "marsh" not in dump().lower()
+
+
+def test_an_earlier_address_that_is_anothers_now_stays_theirs(school) -> None:
+    """Who has it by now keeps their emails."""
+    noor = school.noor
+    old = user_of(noor).email
+    ask_new_address(actor=school.dag, user=user_of(noor), email="noor@new.example", now=NOW)
+    confirm_new_address(secret=secret_to("noor@new.example"), now=NOW)
+    marlo = user_of(school.marlo)
+    ask_new_address(actor=school.dag, user=marlo, email=old, now=NOW)
+    confirm_new_address(secret=secret_to(old), now=NOW)
+    kept = OutboxMessage.objects.filter(recipient=marlo, to_address=old).count()
+    assert kept
+    erase(school, noor)
+    assert OutboxMessage.objects.filter(recipient=marlo, to_address=old).count() == kept
 
 
 def test_emails_to_others_are_emptied_only_where_they_name_the_person(school) -> None:

@@ -56,6 +56,9 @@ def test_an_admin_bars_and_lifts_on_the_pages(school: School, row: Guardianship)
     assert dag.post(f"{page}bar/", {"why": WHY}).status_code == 409
     assert WHY in text_of(dag.get(f"{page}lift/"))
     assert WHY not in text_of(dag.post(f"{page}lift/", follow=True))
+    again = dag.post(f"{page}lift/", follow=True)  # by a second press
+    assert again.status_code == 200
+    assert "They are not barred." in text_of(again)
     row.refresh_from_db()
     assert row.barred_at is None
 
