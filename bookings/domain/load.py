@@ -124,20 +124,20 @@ def bars(
     """
     around = Taught.around(taught, time_zone, minutes, horizon)
     yield from day_bars(around, minutes, policy, horizon)
-    yield from other_bars(around, minutes, policy)
+    yield from other_bars(around, minutes, policy, horizon)
 
 
 def day_bars(taught: Taught, minutes: int, policy: Policy, horizon: Horizon) -> Iterator[Bar]:
     """The bars of the run and of the local day."""
-    length = minutes * _MINUTE
-    yield from _runs(taught.once, length, policy, _whole(horizon))
-    yield from _sums("load-day", taught.once, taught.days, length, policy.day_minutes)
+    length, whole = minutes * _MINUTE, _whole(horizon)
+    yield from _runs(taught.once, length, policy, whole)
+    yield from _sums("load-day", taught.once, taught.days, length, policy.day_minutes, whole)
 
 
-def other_bars(taught: Taught, minutes: int, policy: Policy) -> Iterator[Bar]:
+def other_bars(taught: Taught, minutes: int, policy: Policy, horizon: Horizon) -> Iterator[Bar]:
     """The bars of the week and of the night's rest."""
-    length = minutes * _MINUTE
-    yield from _sums("load-week", taught.once, taught.days[::7], length, policy.week_minutes)
+    length, whole, weeks = minutes * _MINUTE, _whole(horizon), taught.days[::7]
+    yield from _sums("load-week", taught.once, weeks, length, policy.week_minutes, whole)
     yield from _rests(taught.meetings, taught.days, length, policy.night_rest_minutes)
 
 
@@ -185,19 +185,32 @@ def _runs(once: list[Seconds], length: int, policy: Policy, whole: Seconds) -> I
 
 
 def _sums(
-    code: str, once: list[Seconds], edges: Sequence[int], length: int, limit: int
+    code: str,
+    once: list[Seconds],
+    edges: Sequence[int],
+    length: int,
+    limit: int,
+    whole: Seconds,
 ) -> Iterator[Bar]:
-    """Bars of one limit over each stretch between two edges: more of the meeting would lie in it
-    than is left.
+    """Bars of one limit over each stretch between two edges that a meeting which starts in `whole`
+    may reach: more of the meeting would lie in it than is left.
     """
     if not once and length <= limit * _MINUTE:
         return
+    edges = edges[
+        max(bisect_right(edges, whole[0]) - 1, 0) : bisect_left(edges, whole[1] + length) + 1
+    ]
     taught = [0] * len(edges)
-    for first, past in once:
-        i = bisect_right(edges, first) - 1
-        while i < len(edges) - 1 and edges[i] < past:
-            taught[i] += min(past, edges[i + 1]) - max(first, edges[i])
+    i, last = 0, len(edges) - 1
+    for first, past in once[max(bisect_left(once, (edges[0],)) - 1, 0) :]:
+        while i < last and edges[i + 1] <= first:
             i += 1
+        if i == last:
+            break
+        at = i
+        while at < last and edges[at] < past:
+            taught[at] += min(past, edges[at + 1]) - max(first, edges[at])
+            at += 1
     for (opens, closes), already in zip(pairwise(edges), taught, strict=False):
         left = max(limit * _MINUTE - already, 0)
         if length > left and closes - opens > left:

@@ -75,7 +75,7 @@ class Openings:
     @cached_property
     def bookable(self) -> int:
         """Where the load lets a lesson start too, or the instructor has allowed it."""
-        found = other_bars(self._taught, self._rules.minutes, self._policy)
+        found = other_bars(self._taught, self._rules.minutes, self._policy, self._horizon)
         starts = self._kept_day & ~barred(found, self._horizon)
         for start in self._instructor.allowed:
             i = self._horizon.index(start)

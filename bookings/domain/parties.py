@@ -1,10 +1,11 @@
 """An offering, an instructor and a student as plain values for the rules of time."""
 
-from dataclasses import dataclass, field
-from datetime import date, datetime
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
 
 from bookings.domain.errors import Refused
 from bookings.domain.hours import StoredHours, TeachingTime, teachable
+from bookings.domain.load import TAUGHT_AROUND
 from bookings.domain.student_hours import NOTHING_SAID, SaidHours
 from bookings.domain.timeline import CELL_MINUTES, Horizon, Period
 from bookings.domain.vocabulary import Grid
@@ -77,6 +78,21 @@ class InstructorTime:
         """The cells of the horizon that lie wholly in the instructor's teachable time."""
         known = self.stored.over(horizon) if self.stored else None
         return teachable(self.teaching, horizon) if known is None else known
+
+    def near(self, instant: datetime) -> "InstructorTime":
+        """The same time, with only the meetings and busy times near enough for a rule to count them
+        against a start at that instant.
+
+        A term has hundreds of meetings, and each date would look at all of them.
+        """
+        since = instant - TAUGHT_AROUND - timedelta(days=1)
+        until = instant + TAUGHT_AROUND + timedelta(days=1)
+        return replace(
+            self,
+            meetings=tuple(row for row in self.meetings if since < row.starts_at < until),
+            taught=tuple(row for row in self.taught if since < row.starts_at < until),
+            busy=tuple(row for row in self.busy if since < row.ends_at and row.starts_at < until),
+        )
 
 
 @dataclass(frozen=True, slots=True)

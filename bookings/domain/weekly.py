@@ -13,7 +13,6 @@ from datetime import date, datetime, time, timedelta
 from bookings.domain.errors import Refused
 from bookings.domain.hours import DAY_MINUTES, WEEKDAYS
 from bookings.domain.instants import first_instants, resolve
-from bookings.domain.load import TAUGHT_AROUND
 from bookings.domain.policy import Policy, check_lead
 from bookings.domain.slots import (
     InstructorTime,
@@ -147,9 +146,7 @@ def judge_weekly(
     """One weekly time, date by date. `known` are starts of `find_slots`: all, without reasons."""
     held, failed = list[HeldDate](), list[FailedDate]()
     away, is_first = list[date](), True
-    dates = dates_of(request, at)
-    instants = first_instants(dates, at.minute, instructor.time_zone)
-    for on, instant in zip(dates, instants, strict=True):
+    for on, instant in starts_of(request, at, instructor.time_zone):
         try:
             starts_at = instant or instant_on(on, at, instructor)
         except Refused as gap:
@@ -182,6 +179,14 @@ def dates_of(request: WeeklyRequest, at: WeeklyTime) -> list[date]:
     return [on for on in term_dates(request.term, at.weekday) if on not in request.without]
 
 
+def starts_of(
+    request: WeeklyRequest, at: WeeklyTime, time_zone: str
+) -> list[tuple[date, datetime | None]]:
+    """The same dates, each with its start; None where the clocks jump over it."""
+    dates = dates_of(request, at)
+    return list(zip(dates, first_instants(dates, at.minute, time_zone), strict=True))
+
+
 class _Unexplained(Exception):
     """A date cannot be held, and nobody asks why."""
 
@@ -204,7 +209,7 @@ def _check_date(
     policy: Policy,
 ) -> None:
     """Refuses as `check_start` does, but for lead time and horizon."""
-    near = _near(instructor, starts_at)
+    near = instructor.near(starts_at)
     check_start(starts_at, offering, near, student, term_policy(policy), starts_at)
 
 
@@ -224,22 +229,6 @@ def ends_at_minute(at: WeeklyTime, offering: OfferingRules) -> WeeklyTime:
 def term_policy(policy: Policy) -> Policy:
     """The policy without lead time and horizon, which a term checks in its own way."""
     return replace(policy, lead_time_minutes=0, horizon_days=2 * 366)
-
-
-def _near(instructor: InstructorTime, instant: datetime) -> InstructorTime:
-    """The instructor's time, with only the meetings and busy times near enough for a rule to count
-    them.
-
-    A term has hundreds of meetings, and each date would look at all of them.
-    """
-    since = instant - TAUGHT_AROUND - timedelta(days=1)
-    until = instant + TAUGHT_AROUND + timedelta(days=1)
-    meetings = tuple(row for row in instructor.meetings if since < row.starts_at < until)
-    taught = tuple(row for row in instructor.taught if since < row.starts_at < until)
-    busy = tuple(
-        period for period in instructor.busy if since < period.ends_at and period.starts_at < until
-    )
-    return replace(instructor, meetings=meetings, taught=taught, busy=busy)
 
 
 def is_away(instructor: InstructorTime, instant: datetime) -> bool:

@@ -11,8 +11,7 @@ from bookings.domain.planning.exchanges_judged import ExchangeProblem, Holding, 
 from bookings.domain.policy import Policy
 from bookings.domain.timeline import Period
 from bookings.domain.weekly import WeeklyRequest, WeeklyTime, judge_weekly
-from tests.unit.test_weekly import HALF_PAST_FOUR, ILSE, LESSON, MARLO, NOW, TERM
-from tests.unit.test_weekly_search import terms
+from tests.unit.weekly_cases import HALF_PAST_FOUR, ILSE, LESSON, MARLO, NOW, TERM, terms
 
 MINE = 1
 

@@ -15,16 +15,7 @@ from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
 from bookings.domain.weekly import WeeklyRequest, WeeklyTime, ends_at_minute, judge_weekly
 from bookings.domain.weekly_options import pairs, weekly_options
-
-NOW = datetime(2027, 1, 4, 9, tzinfo=UTC)
-TERM = TermDates(date(2027, 1, 11), date(2027, 4, 9), ((date(2027, 2, 15), date(2027, 2, 21)),))
-LESSON = OfferingRules(45, 10, Grid.CLOCK, 30)
-TUESDAY = 1
-ILSE = InstructorTime(
-    1, "Europe/Dublin", TeachingTime((WeeklyWindow(TUESDAY, 930, 1230, "Europe/Dublin"),))
-)
-MARLO = StudentTime(1, "America/New_York")
-HALF_PAST_FOUR = WeeklyTime(TUESDAY, 16 * 60 + 30)
+from tests.unit.weekly_cases import HALF_PAST_FOUR, ILSE, LESSON, MARLO, NOW, TERM, TUESDAY
 
 
 def test_a_whole_term_beyond_the_horizon():

@@ -14,7 +14,7 @@ from bookings.domain.vocabulary import Grid
 from bookings.domain.weekly import WeeklyRequest, WeeklyTime, judge_weekly
 from bookings.domain.weekly_costs import NEVER
 from bookings.domain.weekly_search import WeeklySearch
-from tests.unit.test_weekly_search import terms
+from tests.unit.weekly_cases import terms
 
 TUESDAY = 1
 TERM = TermDates(date(2027, 1, 11), date(2027, 4, 9))

@@ -7,12 +7,11 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from bookings.domain.burden import burden
-from bookings.domain.terms import TermDates
 from bookings.domain.timeline import Period
 from bookings.domain.weekly import WeeklyRequest, WeeklyTime, judge_weekly
 from bookings.domain.weekly_options import weekly_options
 from tests.unit import brute
-from tests.unit.times import situations
+from tests.unit.weekly_cases import terms
 
 
 class Walk:
@@ -67,23 +66,6 @@ class Walk:
                 else:
                     held[on] = start
         return held, failed, away
-
-
-@st.composite
-def terms(draw):
-    """(term, offering, instructor, student, policy, now): up to ten days around a day on which
-    clocks may change.
-    """
-    offering, instructor, student, policy, now, since, _ = draw(situations())
-    first_on = since.date() - timedelta(days=draw(st.integers(0, 5)))
-    last_on = first_on + timedelta(days=draw(st.integers(0, 9)))
-    days = (last_on - first_on).days
-    begins = draw(st.lists(st.integers(0, days), max_size=2))
-    breaks = tuple(
-        (first_on + timedelta(days=k), first_on + timedelta(days=draw(st.integers(k, days))))
-        for k in begins
-    )
-    return TermDates(first_on, last_on, breaks), offering, instructor, student, policy, now
 
 
 @given(terms())

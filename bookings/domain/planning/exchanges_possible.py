@@ -7,7 +7,6 @@ that the offering has by now.
 from datetime import datetime
 
 from bookings.domain.grid import starts_on_grid
-from bookings.domain.instants import first_instants
 from bookings.domain.openings import WHOLE_DAY, Openings
 from bookings.domain.parties import InstructorTime, StudentTime
 from bookings.domain.policy import Policy
@@ -17,8 +16,8 @@ from bookings.domain.vocabulary import Grid
 from bookings.domain.weekly import (
     WeeklyRequest,
     WeeklyTime,
-    dates_of,
     is_away,
+    starts_of,
     term_policy,
 )
 from bookings.domain.weekly_cells import KnownStarts
@@ -53,7 +52,7 @@ class PossibleStarts:
         """The starts of both, where they hold every date of this time to come; None where one
         cannot be held. `instructor` is without the lessons that are given up.
         """
-        starts = first_instants(dates_of(request, at), at.minute, instructor.time_zone)
+        starts = [start for _, start in starts_of(request, at, instructor.time_zone)]
         if None in starts:
             return None
         dates = 0
