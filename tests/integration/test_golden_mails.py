@@ -40,6 +40,7 @@ CLASSES = {
 }
 NO_LETTERS = CLASSES | {
     "by_reader",
+    "charged_if_late",
     "consent_state",
     "readers_of",
     "own_clock_key",

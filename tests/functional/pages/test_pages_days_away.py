@@ -162,7 +162,7 @@ def test_removing_extra_hours_asks_first(school: School) -> None:
     )
     extra = school.ilse.extra_hours.get()
     page = text_of(client.get(f"/hours/extra/{extra.pk}/remove/"))
-    assert "Remove the extra hours of 21 March 2027, 10:00-12:00?" in page
+    assert "Remove the extra hours of 21 March 2027, 10:00-12:00 (Dublin)?" in page
     assert school.ilse.extra_hours.exists()
     assert client.post(f"/hours/extra/{extra.pk}/remove/").status_code == 302
     assert not school.ilse.extra_hours.exists()

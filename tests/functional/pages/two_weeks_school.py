@@ -111,7 +111,7 @@ def _invite(dag: Visitor) -> None:
     ilse = {"Name": "Ilse Quarrow", "Email address": EMAIL.format("ilse")}
     dag.send("Send the invitation", {**ilse, "As": "an instructor"})
     dag.follow("Bring people in from a file")
-    seen = dag.upload("Look at it", text_of(*PEOPLE).encode(), "CSV file")
+    seen = dag.upload("Check the file", text_of(*PEOPLE).encode(), "CSV file")
     assert "Students to add 4 People to invite, one email each 5" in seen
     assert "Students added: 4. People invited: 5." in dag.send("Bring them in")
 
