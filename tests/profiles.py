@@ -14,7 +14,7 @@ def is_thorough() -> bool:
     return NAME in {"ci", "long"}
 
 
-SAMPLED = 6
+SAMPLED = 8
 """Of what uses the database or HTTP, a quick run of the whole suite plays one test in so many."""
 
 

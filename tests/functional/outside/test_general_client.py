@@ -22,7 +22,7 @@ from tests import services
 from tests.cast import PASSWORD
 from tests.functional.api.school import FRIDAY, School, make_school
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = [pytest.mark.heavy, pytest.mark.django_db(transaction=True)]
 
 GENERATOR = "openapi_python_client"
 PACKAGE = "general_client"
