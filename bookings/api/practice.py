@@ -53,17 +53,22 @@ class PracticeOutput(Output):
     """The plan of the latest released assessment that has one, older pieces last.
 
     `today` is the date on the student's clock. `plan` is the id of the assessment. It is null and
-    `items` is empty where there is no plan.
+    `items` is empty where there is no plan. `newer` is the id of a later assessment that has next
+    steps and no plan: its steps count, and not the plan's.
     """
 
     today = serializers.DateField()
     plan = serializers.IntegerField(allow_null=True)
+    newer = serializers.IntegerField(allow_null=True)
     minutes = serializers.IntegerField()
     items = StepOutput(many=True, source="steps")
     days = PracticeDayOutput(many=True, source="practised.days")
 
     def get_plan(self, practice: Practice) -> int | None:
         return practice.plan.pk if practice.plan else None
+
+    def get_newer(self, practice: Practice) -> int | None:
+        return practice.newer.pk if practice.newer else None
 
 
 class Practising(ApiView):

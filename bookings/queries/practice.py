@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cached_property
 
-from django.db.models import Count
+from django.db.models import Count, QuerySet
 
 from accounts.models import Instructor, Student
 from bookings.access import notes_of_instructor
@@ -27,12 +27,14 @@ from bookings.models import Assessment, PracticeTick
 class Practice:
     """A student's practice on one day of their clock.
 
-    `plan` is the latest released note that has a plan, None where there is none. `ticked` holds its
-    ticks of the last 14 days as (day, item).
+    `plan` is the latest released note that has a plan, None where there is none. `newer` is a later
+    one that has next steps and no plan: its steps count, and not the plan's. `ticked` holds the
+    plan's ticks of the last 14 days as (day, item).
     """
 
     today: date
     plan: Assessment | None
+    newer: Assessment | None
     ticked: frozenset[tuple[date, int]]
     practised: Practised
 
@@ -66,8 +68,7 @@ def today_of(student: Student, now: datetime) -> date:
 
 def latest_plan(student: Student) -> Assessment | None:
     """The latest released note of the student that has a practice plan."""
-    notes = Assessment.objects.released().filter(student=student).exclude(practice=[])
-    return notes.select_related("author__user", "student__user").first()
+    return _released(student).exclude(practice=[]).first()
 
 
 def practised(student: Student, *, now: datetime) -> Practised:
@@ -96,11 +97,19 @@ def days_practised(
 
 
 def practice_of(student: Student, *, now: datetime) -> Practice:
-    """The plan that counts today, its ticks, and the last 14 days: two queries."""
-    today, plan = today_of(student, now), latest_plan(student)
+    """The plan that counts today, its ticks, and the last 14 days: at most three queries."""
+    today = today_of(student, now)
+    latest = _released(student).exclude(practice=[], next_steps=[]).first()
+    plan = latest if latest is None or latest.practice else latest_plan(student)
+    newer = latest if latest is not plan else None
     ticks = _ticks(student, today)
     own = frozenset((tick.on, tick.item) for tick in ticks if plan and tick.plan == plan.pk)
-    return Practice(today, plan, own, _practised(ticks, today))
+    return Practice(today, plan, newer, own, _practised(ticks, today))
+
+
+def _released(student: Student) -> QuerySet[Assessment]:
+    notes = Assessment.objects.released().filter(student=student)
+    return notes.select_related("author__user", "student__user")
 
 
 def _practised(ticks: list[_Ticked], today: date) -> Practised:

@@ -78,6 +78,15 @@ def test_a_student_without_a_plan_reads_an_empty_one(school: School) -> None:
     assert {day["minutes"] for day in shown["days"]} == {0}
 
 
+def test_a_newer_note_without_a_plan_is_named(world: World, noor: Api) -> None:
+    """The plan still counts for ticks; the newer assessment counts for the next step."""
+    assert noor.get(of(world)).json["newer"] is None
+    newer = world.school.released(world.learner, world.school.wren, next_steps=["Slower."])
+    shown = noor.get(of(world)).json
+    assert (shown["plan"], shown["newer"]) == (world.released.pk, newer.pk)
+    assert noor.post(of(world, "tick/"), said(world)).status == 200
+
+
 def test_the_brief_holds_the_days_practised(world: World, noor: Api) -> None:
     """The instructor of the meeting reads the days with the note, and no days without one."""
     noor.post(of(world, "tick/"), said(world, on="2027-02-28"))

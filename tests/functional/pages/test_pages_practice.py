@@ -37,6 +37,27 @@ def plan(school: School) -> Assessment:
     )
 
 
+def test_a_newer_note_without_a_plan_has_the_next_step(school: School, plan: Assessment) -> None:
+    """The older plan is still practised, but its next steps no longer count."""
+    newer = released(school, school.noor, practice=[], next_steps=["Fourth finger first."])
+    page = as_user(school.noor.user).get("/practice/")
+    said = text_of(page)
+    assert "Scales in thirds" in said
+    assert "Close each finger." not in said
+    assert "The next step is in <a href" in said and f"/assessments/{newer.pk}/" in said
+    assert not newer.readings.exists()  # only who opens it has read it
+
+    Assessment.objects.filter(pk=newer.pk).update(next_steps=[])
+    assert "Close each finger." in text_of(as_user(school.noor.user).get("/practice/"))
+
+
+def test_next_steps_without_any_plan_are_led_to(school: School) -> None:
+    newer = released(school, school.noor, practice=[], next_steps=["Fourth finger first."])
+    said = text_of(as_user(school.noor.user).get("/practice/"))
+    assert "There is no practice plan yet." in said
+    assert f"/assessments/{newer.pk}/" in said
+
+
 def sent(plan: Assessment, **act: str) -> dict[str, Any]:
     return {"student": plan.student_id, "note": plan.pk, **act}
 
