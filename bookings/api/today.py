@@ -14,7 +14,7 @@ from bookings.api.references import Known, Named
 from bookings.api.time_fields import Day
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.scopes import PEOPLE
-from bookings.domain.vocabulary import PlaceKind, Standing
+from bookings.domain.vocabulary import Attendance, PlaceKind, Standing
 from bookings.domain.zones import zone
 from bookings.models import Booking, Meeting
 from bookings.queries.to_do import Waits
@@ -28,13 +28,19 @@ class TodayAsked(Strict):
 
 
 class PlaceOfDay(Output):
-    """A student's place in a meeting of the day, held or offered."""
+    """A student's place in a meeting of the day, held or offered.
+
+    `attendance` is what the register says, null while it says nothing.
+    """
 
     wire = {"place_kind": "as"}
     booking = serializers.IntegerField(source="pk")
     student = Named()
     standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
     place_kind = serializers.ChoiceField(choices=[kind.value for kind in PlaceKind])
+    attendance = serializers.ChoiceField(
+        choices=[attendance.value for attendance in Attendance], allow_null=True
+    )
     level = serializers.IntegerField(source="student.level")
     unit = serializers.IntegerField(source="student.unit")
     student_time_zone = serializers.CharField(source="student.zone")
@@ -43,15 +49,22 @@ class PlaceOfDay(Output):
     def get_student(self, booking: Booking) -> Known:
         return Known(booking.student_id, student_name(booking, self.reader))
 
+    def get_attendance(self, booking: Booking) -> str | None:
+        return booking.mark.attendance if hasattr(booking, "mark") else None
+
     def get_student_local_start(self, booking: Booking) -> str:
         return local(booking.starts_at, booking.student.zone)
 
 
 class MeetingOfDay(MeetingOutput):
-    """A meeting that touches the day, who is in it, and what is new, in sentences."""
+    """A meeting that touches the day, who is in it, and what is new, in sentences.
+
+    `is_to_wrap_up`: it is over, and a mark in the register or a consultation's note is missing.
+    """
 
     people = PlaceOfDay(many=True, source="live")
     news = serializers.ListField(child=serializers.CharField())
+    is_to_wrap_up = serializers.BooleanField()
 
     def get_news(self, meeting: Meeting) -> list[str]:
         news: list[str] = self.context["news"][meeting.pk]

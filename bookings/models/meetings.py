@@ -142,6 +142,7 @@ class Meeting(models.Model):
 
     lessons: int | None
     so_far: int | None
+    is_to_wrap_up: bool
     """Not columns: `queries.today` annotates them."""
 
     objects = MeetingQuerySet.as_manager()

@@ -94,14 +94,15 @@ def row_of(
         "starts": _other_day(meeting.starts_at, on, here),
         "ends": _other_day(meeting.ends_at, on, here),
         "is_over": meeting.ends_at <= now,
-        "wrap_up": _to_wrap_up(entry, now),
+        "wrap_up": _wrap_up(entry, now),
+        "is_wrapped_up": meeting.ends_at <= now and not meeting.is_to_wrap_up,
         "to_mark": meeting.starts_at <= now and bool(entry.unmarked),
         "unmarked": len(entry.unmarked),
         "address": _address(meeting, entry),
     }
 
 
-def _to_wrap_up(entry: Entry, now: datetime) -> str:
+def _wrap_up(entry: Entry, now: datetime) -> str:
     """Where a meeting that has begun is wrapped up; empty before, and where nobody is in it."""
     if entry.meeting.starts_at > now or not entry.held:
         return ""

@@ -37,24 +37,11 @@ class ToDo:
 
 
 def to_do_for(instructor: Instructor, *, now: datetime) -> list[ToDo]:
-    """What waits for this instructor, in the order of Waits; kinds without any are left out.
-
-    A lesson is to be wrapped up while somebody in it has no mark in the register or, after a
-    consultation and for as long as one may be written, no note in any state since it began.
-    """
-    held = Booking.objects.held().filter(meeting=OuterRef("pk"))
-    unmarked = held.filter(mark__isnull=True)
-    unwritten = held.filter(
-        ~Exists(_notes_since()),
-        mark__attendance__in=CAME,
-        meeting__offering__kind=Kind.CONSULTATION,
-        ends_at__gt=now - NOTES_STAY,
-    )
-    to_wrap_up = Q(Exists(unmarked)) | Q(Exists(unwritten))
+    """What waits for this instructor, in the order of Waits; kinds without any are left out."""
     own = Meeting.objects.not_called_off().taught_by(instructor)
     requests = MoveRequest.objects.unanswered()
     parts = [
-        _counted(own.filter(to_wrap_up, ends_at__lte=now), Waits.WRAP_UP, "starts_at"),
+        _counted(own.filter(is_to_wrap_up(now)), Waits.WRAP_UP, "starts_at"),
         _counted(
             requests.filter(booking__meeting__instructor=instructor),
             Waits.MOVE_REQUEST,
@@ -70,6 +57,23 @@ def to_do_for(instructor: Instructor, *, now: datetime) -> list[ToDo]:
         if count
     }
     return [found[what.value] for what in Waits if what.value in found]
+
+
+def is_to_wrap_up(now: datetime) -> Q:
+    """Whether a meeting is still to be wrapped up.
+
+    It is over, and somebody in it has no mark in the register or, after a consultation and for as
+    long as one may be written, no note in any state since it began.
+    """
+    held = Booking.objects.held().filter(meeting=OuterRef("pk"))
+    unmarked = held.filter(mark__isnull=True)
+    unwritten = held.filter(
+        ~Exists(_notes_since()),
+        mark__attendance__in=CAME,
+        meeting__offering__kind=Kind.CONSULTATION,
+        ends_at__gt=now - NOTES_STAY,
+    )
+    return Q(ends_at__lte=now) & (Q(Exists(unmarked)) | Q(Exists(unwritten)))
 
 
 def _notes_since() -> QuerySet[Assessment]:

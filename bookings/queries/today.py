@@ -8,7 +8,16 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Count, Max, OuterRef, Prefetch, Q, Subquery
+from django.db.models import (
+    BooleanField,
+    Count,
+    ExpressionWrapper,
+    Max,
+    OuterRef,
+    Prefetch,
+    Q,
+    Subquery,
+)
 
 from accounts.models import Instructor
 from bookings.access import notes_of_instructor
@@ -23,7 +32,7 @@ from bookings.queries.held_time import REACH
 from bookings.queries.my_students import reviews_due
 from bookings.queries.practice import days_practised
 from bookings.queries.teaching import teaching_time
-from bookings.queries.to_do import ToDo, to_do_for
+from bookings.queries.to_do import ToDo, is_to_wrap_up, to_do_for
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +157,9 @@ def _lesson(meeting: Meeting) -> tuple[int, int] | None:
 def _entries(instructor: Instructor, period: Period, now: datetime) -> list[Entry]:
     """The meetings that touch the period, by start: two queries.
 
-    Each knows which lesson it is of how many in its weekly place, and each booking the day of the
-    goal in the student's latest note that the instructor may read.
+    Each knows which lesson it is of how many in its weekly place and whether it is still to be
+    wrapped up, and each booking the day of the goal in the student's latest note that the
+    instructor may read.
     """
     notes = notes_of_instructor(instructor, now=now).filter(student=OuterRef("student"))
     latest = notes.order_by("-released_at", "-pk").values("goal_on")[:1]
@@ -162,14 +172,18 @@ def _entries(instructor: Instructor, period: Period, now: datetime) -> list[Entr
     )
     lessons = Meeting.objects.not_called_off().filter(weekly_place=OuterRef("weekly_place"))
     so_far = lessons.filter(starts_at__lte=OuterRef("starts_at"))
-    numbers: dict[str, Any] = {"lessons": _number(lessons), "so_far": _number(so_far)}
+    known: dict[str, Any] = {
+        "lessons": _number(lessons),
+        "so_far": _number(so_far),
+        "is_to_wrap_up": ExpressionWrapper(is_to_wrap_up(now), output_field=BooleanField()),
+    }
     rows = (
         Meeting.objects.not_called_off()
         .taught_by(instructor)
         .ending_after(period.starts_at)
         .filter(starts_at__gt=period.starts_at - REACH, starts_at__lt=period.ends_at)
         .select_related("offering", "instructor__user")
-        .annotate(**numbers)
+        .annotate(**known)
         .prefetch_related(Prefetch("bookings", queryset=live, to_attr="live"))
     )
     return [Entry(meeting, meeting.live) for meeting in rows.order_by("starts_at", "pk")]

@@ -10,7 +10,7 @@ from tests.functional.api.school import FRIDAY, School
 
 
 def test_a_day_says_who_comes_what_is_new_and_what_waits(school: School) -> None:
-    """One consultation with two questions, and a lesson of last week that is not marked."""
+    """One consultation with two questions, and a lesson two weeks before that is not marked."""
     cast.taught(school.ilse, school.noor, school.consultation, FRIDAY - timedelta(days=14))
     booking = cast.make_booking(
         cast.make_meeting(school.consultation, school.ilse, FRIDAY), school.noor
@@ -25,6 +25,9 @@ def test_a_day_says_who_comes_what_is_new_and_what_waits(school: School) -> None
     assert (place["booking"], place["student"]["name"]) == (booking.pk, "Noor Ashgrove")
     (due,) = day["waiting"]
     assert (due["what"], due["count"]) == ("wrap-up", 1)
+    assert (place["attendance"], entry["is_to_wrap_up"]) == (None, False)
+    before = Api(school.ilse.user).get(f"today/?on={FRIDAY - timedelta(days=14):%Y-%m-%d}").json
+    assert [entry["is_to_wrap_up"] for entry in before["entries"]] == [True]
 
 
 def test_a_minor_s_surname_is_not_told(school: School) -> None:

@@ -68,6 +68,17 @@ def test_releasing_shows_the_text_and_the_date_once_more(school: School, lesson:
     assert (twice.status_code, Booking.objects.of(school.noor).count()) == (409, 3)
 
 
+def test_a_released_note_is_no_missing_draft(school: School, lesson: Booking) -> None:
+    """The page says that there is no draft only where one can be written."""
+    ilse = as_user(school.ilse.user)
+    assert "No draft yet." in text_of(ilse.get(where(lesson)))
+    make_assessment(
+        lesson.student, school.ilse, meeting=lesson.meeting, state="released", released_at=NOW
+    )
+    page = text_of(ilse.get(where(lesson)))
+    assert "The note is released." in page and "No draft yet." not in page
+
+
 def test_a_time_taken_meanwhile_keeps_what_was_typed(school: School, lesson: Booking) -> None:
     """The page says which part was refused; the draft is there and nothing has been released."""
     ilse = as_user(school.ilse.user)
