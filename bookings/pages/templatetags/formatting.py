@@ -1,11 +1,12 @@
 """Template filters that put times, zones and marks into words.
 
 The settings load them for every template. An instant is an aware datetime; a time zone is the
-IANA name of the clock to show it on. Clocks have 24 hours.
+IANA name of the clock to show it on. Clocks have 24 hours. A day more than half a year away is told
+with its year.
 """
 
 from collections.abc import Sequence
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from secrets import token_hex
 from typing import Any
 
@@ -14,6 +15,7 @@ from django.forms import BoundField
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from bookings import clock
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.ranks import in_words
 from bookings.domain.terms import Shift
@@ -21,6 +23,9 @@ from bookings.domain.zones import place, zone
 from bookings.models import DaysAway
 
 register = template.Library()
+
+_NEAR = timedelta(days=183)
+"""Within half a year, a day and its month name only one date."""
 
 _ATTENDANCE = {
     "PRESENT": "present",
@@ -58,8 +63,7 @@ def clock_time_beside(instant: datetime, there: str, here: str) -> str:
 @register.filter
 def weekday_and_day(instant: datetime, time_zone: str) -> str:
     """ "Friday 12 March"."""
-    local = instant.astimezone(zone(time_zone))
-    return f"{local:%A} {local.day} {local:%B}"
+    return day_name(instant.astimezone(zone(time_zone)).date())
 
 
 @register.filter
@@ -89,7 +93,13 @@ def local_date(instant: datetime, time_zone: str) -> str:
 @register.filter
 def day_name(on: date) -> str:
     """ "Friday 12 March" of a date."""
-    return f"{on:%A} {on.day} {on:%B}"
+    return f"{on:%A} {short_date(on)}"
+
+
+@register.filter
+def full_day(on: date) -> str:
+    """ "Friday 12 March 2027" of a date."""
+    return f"{on:%A} {long_date(on)}"
 
 
 @register.filter
@@ -106,8 +116,8 @@ def long_date(on: date) -> str:
 
 @register.filter
 def short_date(on: date) -> str:
-    """ "12 March"."""
-    return f"{on.day} {on:%B}"
+    """ "12 March"; "12 March 2024" of a day that is not near."""
+    return f"{on.day} {on:%B}" if abs(on - clock.now().date()) <= _NEAR else long_date(on)
 
 
 @register.filter
