@@ -10,7 +10,7 @@ from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
 from bookings.operations.plans import ask_for_plan
-from bookings.pages.choosing_students import students_to_choose
+from bookings.pages.choosing_students import is_choosing, students_to_choose, unjudged
 from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning import GroupPlanForm
 from bookings.pages.parameters import read_id
@@ -21,12 +21,15 @@ from bookings.pages.signed_in import user_of
 @login_required
 @require_http_methods(["GET", "POST"])
 def plan_a_group(request: HttpRequest) -> HttpResponse:
-    """GET finds the students to choose from; POST asks for the plan."""
+    """GET shows the students to choose from, as two buttons of POST do; POST asks for the plan."""
     user, now = user_of(request), clock.now()
     require_admin(user)
-    form = GroupPlanForm(request.POST or None, time_zone=user.zone)
+    chooses = is_choosing(request)
+    form = GroupPlanForm(None if chooses else request.POST or None, time_zone=user.zone)
     refusal = None
-    if request.method == "POST" and form.is_valid():
+    if chooses:
+        unjudged(form, request)
+    elif request.method == "POST" and form.is_valid():
         try:
             asked = form.asked([read_id(pk) for pk in request.POST.getlist("student")])
             answer_by = form.answer_by()

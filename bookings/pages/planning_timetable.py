@@ -14,7 +14,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
 from bookings.models import Plan
 from bookings.operations.plans import ask_for_plan
-from bookings.pages.choosing_students import students_to_choose
+from bookings.pages.choosing_students import is_choosing, students_to_choose, unjudged
 from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning import TimetableForm
 from bookings.pages.parameters import read_id
@@ -26,12 +26,15 @@ from bookings.pages.signed_in import user_of
 @login_required
 @require_http_methods(["GET", "POST"])
 def plan_a_term(request: HttpRequest) -> HttpResponse:
-    """GET finds the students to choose from; POST asks for the timetable."""
+    """GET shows the students to choose from, as two buttons of POST do; POST asks for the plan."""
     user, now = user_of(request), clock.now()
     require_admin(user)
-    form = TimetableForm(request.POST or None, today=now.date())
+    chooses = is_choosing(request)
+    form = TimetableForm(None if chooses else request.POST or None, today=now.date())
     refusal = None
-    if request.method == "POST" and form.is_valid():
+    if chooses:
+        unjudged(form, request)
+    elif request.method == "POST" and form.is_valid():
         try:
             students, consents = _ids(request, "student"), _ids(request, "consent")
             made = _ask(request, form.asked(students, consents))
