@@ -16,7 +16,13 @@ from bookings.queries.roles import Roles
 
 ZONE_COOKIE = "browser_zone"
 ZONE_KEPT = "zone_kept"
-_ALSO = {"/setting-up/": ("/policy/", "/offerings/", "/techniques/", "/retention/", "/programs/")}
+_ALSO = {
+    "/today/": ("/brief/", "/wrap-up/"),
+    "/times/": ("/hours-to-come/",),
+    "/my-students/": ("/due-a-review/",),
+    "/calendars/": ("/busy-calendars/",),
+    "/setting-up/": ("/policy/", "/offerings/", "/techniques/", "/retention/", "/programs/"),
+}
 """Pages that a link leads to by a page of its own: it is current on them as well."""
 
 
