@@ -29,7 +29,7 @@ from enum import StrEnum
 
 from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
-from bookings.domain.planning.model import StageResult
+from bookings.domain.planning.model import Answer
 from bookings.domain.timeline import Period
 
 Costs = tuple[int | None, ...]
@@ -156,7 +156,7 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True)
-class GroupPlan:
+class GroupPlan(Answer):
     """The answer. `stages` has what each of placed, hard, greatest, sum and earliest came to.
 
     `split` is a proposal of parallel groups where no time under `HARD` exists for all who could
@@ -166,23 +166,7 @@ class GroupPlan:
     meetings: tuple[PlannedMeeting, ...]
     shares: tuple[Share, ...]
     unplaced: tuple[tuple[int, Reason], ...]
-    stages: tuple[StageResult, ...]
-    seconds: float
-    is_stopped: bool
     split: "tuple[GroupPlan, ...]" = ()
-
-    @property
-    def is_proven(self) -> bool:
-        return all(stage.is_proven for stage in self.stages)
-
-    @property
-    def gap(self) -> float:
-        """The greatest gap of a stage; 0 where all are proven."""
-        return max((stage.gap for stage in self.stages), default=0.0)
-
-    @property
-    def values(self) -> dict[str, float]:
-        return {stage.name: stage.value for stage in self.stages}
 
 
 def costs_of(

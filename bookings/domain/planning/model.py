@@ -146,6 +146,32 @@ class StageResult:
         return self.gap <= TOLERANCE
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What every joint decision tells of its proof. `seconds` is how long it took.
+
+    Where `is_stopped`, the time limit or `watch` ended the solve. Without stages nothing was to
+    decide or, where `is_stopped`, nothing was found in time.
+    """
+
+    stages: tuple[StageResult, ...] = ()
+    seconds: float = 0
+    is_stopped: bool = False
+
+    @property
+    def gap(self) -> float:
+        """The greatest gap of a stage; 0 where nothing was to decide."""
+        return max((stage.gap for stage in self.stages), default=inf if self.is_stopped else 0.0)
+
+    @property
+    def is_proven(self) -> bool:
+        return self.gap <= TOLERANCE
+
+    @property
+    def values(self) -> dict[str, float]:
+        return {stage.name: stage.value for stage in self.stages}
+
+
 @dataclass(frozen=True, slots=True)
 class Solution:
     """The values of all columns and what each stage came to, in the order of the stages.

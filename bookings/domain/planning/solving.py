@@ -58,7 +58,7 @@ def solve(
     for group in fused(stages):
         found = run.stage(group)
         if not found:
-            return Solution(None, (), run.spent(), run.is_stopped, run.is_impossible)
+            return Solution(None, (), run.spent(), not run.is_impossible, run.is_impossible)
         results += found
     return Solution(run.best, tuple(results), run.spent(), run.is_stopped)
 
