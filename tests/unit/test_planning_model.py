@@ -166,14 +166,6 @@ def test_the_time_limit_is_for_all_stages_together() -> None:
     assert found.is_stopped and found.stages[1].bound is None
 
 
-def test_a_stage_with_a_share_of_the_time_leaves_the_rest_to_the_next() -> None:
-    """The first stage is fixed unproven at its best value; the second is proven beneath it."""
-    model, stage = hard_model()
-    short = Stage(stage.name, stage.terms, share=0.02)
-    found = solve(model, [short, Stage("next", [(model.binary(), 1)])], seconds=20)
-    assert not found.stages[0].is_proven and found.stages[1].is_proven
-
-
 def test_the_solver_prints_nothing(capfd: pytest.CaptureFixture[str]) -> None:
     """Not even its name, which it prints from outside Python."""
     model, taken = knapsack()

@@ -99,10 +99,6 @@ class Stage:
     """The value at the other end: with `known_bound` the range of the stage in every solution of
     the model, best or not. Neighbours of known range are solved together.
     """
-    share: float = 1.0
-    """How much of the time that is left this stage may take, 0-1. Its best value is then fixed,
-    unproven, and the next stage goes on.
-    """
     unit: float = 1
     """What the coefficients are whole multiples of, where they are."""
 

@@ -145,10 +145,9 @@ class _Run:
     def improved(self, goal: _Goal) -> float | None:
         """Betters `best` while the time allows; returns the greatest bound that was proven."""
         bound = goal.known_bound
-        ends_at = self.spent() + goal.stage.share * (self.seconds - self.spent())
         is_cut = True
-        while is_cut and not goal.is_reached(self.best, bound) and self.may_go_on(goal, ends_at):
-            left = ends_at - self.spent()
+        while is_cut and not goal.is_reached(self.best, bound) and self.may_go_on(goal):
+            left = self.seconds - self.spent()
             tell, presolve = self.teller(goal), self.presolve
             found = minimised(self.model, goal.terms, self.best, left, tell, presolve=presolve)
             if found.bound is not None:
@@ -164,9 +163,9 @@ class _Run:
             self.is_stopped |= self.spent() >= self.seconds
         return bound
 
-    def may_go_on(self, goal: _Goal, ends_at: float) -> bool:
-        """Whether there is time left for this stage and nobody stopped the solve."""
-        return self.spent() < ends_at and self.tell(goal, None, None)
+    def may_go_on(self, goal: _Goal) -> bool:
+        """Whether there is time left and nobody stopped the solve."""
+        return self.spent() < self.seconds and self.tell(goal, None, None)
 
     def teller(self, goal: _Goal) -> Tell:
         """Reports the progress of a run a few times a second."""
