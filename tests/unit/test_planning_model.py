@@ -59,13 +59,13 @@ def test_a_later_stage_never_costs_an_earlier_one() -> None:
 
 
 def test_a_stage_of_any_number_is_kept_within_its_slack() -> None:
-    """A continuous column: the least of x + y with 3x + y >= 1 is a third, then y is least."""
+    """A third of x + y is least at one third of 3, and then y is least."""
     model = Model()
-    x, y = model.continuous(0, 1), model.continuous(0, 1)
-    model.row([(x, 3), (y, 1)], least=1)
-    found = solve(model, [Stage("sum", [(x, 1), (y, 1)]), Stage("y", [(y, 1)])], seconds=LONG)
-    assert found.values == pytest.approx((1 / 3, 0), abs=1e-5)
-    assert found.is_proven
+    x, y = model.integer(0, 3), model.integer(0, 3)
+    model.row([(x, 1), (y, 1)], least=3)
+    thirds = Stage("thirds", [(x, 1 / 3), (y, 1 / 3)])
+    found = solve(model, [thirds, Stage("y", [(y, 1)])], seconds=LONG)
+    assert found.values == (3, 0) and found.is_proven
 
 
 def test_all_values_of_small_models_agree_with_enumeration() -> None:

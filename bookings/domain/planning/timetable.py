@@ -28,8 +28,6 @@ from bookings.domain.hours import DAY_MINUTES
 from bookings.domain.planning.model import Answer
 from bookings.domain.timeline import CELL_MINUTES
 
-WEEK = 7 * DAY_MINUTES
-
 
 @dataclass(frozen=True, slots=True, order=True)
 class Place:
