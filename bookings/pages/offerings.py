@@ -18,7 +18,6 @@ from bookings.operations.offerings import (
     set_teaches,
 )
 from bookings.pages.forms.offerings import (
-    GRIDS,
     KINDS,
     OfferingForm,
     TeachesForm,
@@ -82,7 +81,7 @@ def offering(request: HttpRequest, offering_id: int) -> HttpResponse:
         else:
             messages.success(request, f"Saved: {form.cleaned_data['name']}.")
             return redirect("offerings")
-    context = {"form": form, "refusal": refusal, "offering": found, "grids": GRIDS}
+    context = {"form": form, "refusal": refusal, "offering": found}
     return render(request, "levare/offering.html", context, status=_status(form, refusal))
 
 

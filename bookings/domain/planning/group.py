@@ -22,15 +22,12 @@ band, of which one at most is chosen. A greedy answer comes first, and a stage w
 reaches never meets the solver.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
 from bookings.domain.planning.model import Answer
-from bookings.domain.timeline import Period
 
 Costs = tuple[int | None, ...]
 """The burden of each candidate start for one member, 0-20; None where they cannot come."""
@@ -167,16 +164,3 @@ class GroupPlan(Answer):
     shares: tuple[Share, ...]
     unplaced: tuple[tuple[int, Reason], ...]
     split: "tuple[GroupPlan, ...]" = ()
-
-
-def costs_of(
-    time_zone: str,
-    starts: tuple[Start, ...],
-    minutes: int,
-    cost: Callable[[Period, str], int | None] = burden,
-) -> Costs:
-    """A member's costs from their zone: `cost` of each meeting on that clock, None for never."""
-    length = timedelta(minutes=minutes)
-    return tuple(
-        cost(Period(start.starts_at, start.starts_at + length), time_zone) for start in starts
-    )
