@@ -8,7 +8,7 @@ from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -22,6 +22,7 @@ from bookings.models import OwedLesson
 from bookings.operations.owed import carry_out, extend_owed, settle_owed
 from bookings.pages.forms.owed import CarryForm, ExtendForm, SettleForm
 from bookings.pages.parameters import read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.terms import all_terms
 
@@ -92,5 +93,4 @@ def _page(
         "form": next((form for form in said.values() if form.errors), None),
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 422 if context["form"] else 200
-    return render(request, "levare/owed_lesson.html", context, status=status)
+    return show(request, "levare/owed_lesson.html", context)
