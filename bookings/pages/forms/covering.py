@@ -32,7 +32,7 @@ class CoverForm(forms.Form):
 
     def last_field(self) -> str:
         """The field that says when the hours end."""
-        return "last_on" if self.cleaned_data["to_at"] is None else "to_at"
+        return "to_at" if self["to_at"].value() else "last_on"
 
     def asked(self) -> dict[str, Any]:
         """What a valid form asks for. Refused("clock-gap") for a time that does not exist."""
