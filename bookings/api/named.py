@@ -15,8 +15,9 @@ from bookings.queries.teaching import teacher
 
 
 def absent(field: str) -> Refused:
-    """The refusal of an id that leads nowhere, pointing at the member or parameter that bears
-    it."""
+    """The refusal of an id that leads nowhere, pointing at the member or parameter of that
+    name.
+    """
     return Refused("not-found", "That id leads to nothing that you may see.", field=field)
 
 

@@ -83,6 +83,16 @@ class OnePlan(ApiView):
         return Response(PlanOutput.of(plan, reader=user), headers=_tag(plan))
 
 
+_decision = partial(
+    operation,
+    scope=PEOPLE,
+    headers=("ETag", "Location"),
+    refused=(403, 409),
+    request=None,
+    responses=PlanOutput,
+)
+
+
 class _Deciding(ApiView):
     """An act on a plan that somebody has read."""
 
@@ -102,14 +112,7 @@ class _Deciding(ApiView):
 class StoppingPlan(_Deciding):
     """Stops the solver with the best answer so far."""
 
-    @operation(
-        "stop_plan",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=None,
-        responses=PlanOutput,
-    )
+    @_decision("stop_plan")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return self.decided(request, pk, stop_plan)
 
@@ -117,14 +120,7 @@ class StoppingPlan(_Deciding):
 class AdoptingPlan(_Deciding):
     """Does all that the plan says, or nothing."""
 
-    @operation(
-        "adopt_plan",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=None,
-        responses=PlanOutput,
-    )
+    @_decision("adopt_plan")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return self.decided(request, pk, adopt_plan)
 
@@ -132,14 +128,7 @@ class AdoptingPlan(_Deciding):
 class DiscardingPlan(_Deciding):
     """Puts the plan aside."""
 
-    @operation(
-        "discard_plan",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=None,
-        responses=PlanOutput,
-    )
+    @_decision("discard_plan")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return self.decided(request, pk, discard_plan)
 
@@ -147,14 +136,7 @@ class DiscardingPlan(_Deciding):
 class AskingSubstitutes(_Deciding):
     """Asks each substitute without whose own yes a lesson of the plan is not handed over."""
 
-    @operation(
-        "ask_substitutes",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=None,
-        responses=PlanOutput,
-    )
+    @_decision("ask_substitutes")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return self.decided(request, pk, ask_substitutes)
 
