@@ -1,7 +1,6 @@
 """One owed lesson, for admins: give it more time, settle it, or carry it to another term."""
 
 from collections.abc import Callable
-from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -43,14 +42,14 @@ def owed_lesson(request: HttpRequest, owed_id: int) -> HttpResponse:
     chosen = request.POST.get("then", "")
     said = _forms(request, owed, chosen)
     if chosen not in _ACTS or not said[chosen].is_valid():
-        return _page(request, owed, said, now)
+        return _page(request, owed, said)
     act, told = _ACTS[chosen]
     version, values = read_version(request), dict(said[chosen].cleaned_data)
     values.pop("sure", None)
     try:
         write(lambda: act(actor=user, owed=owed, version=version, now=now, **values), now=now)
     except Refused as refusal:
-        return _page(request, access_owed_lesson(user, owed_id, now=now), said, now, refusal)
+        return _page(request, access_owed_lesson(user, owed_id, now=now), said, refusal)
     messages.success(request, told)
     if owed.term_id is None:
         return redirect(f"{reverse('my-lessons')}?student={owed.student_id}")
@@ -78,7 +77,6 @@ def _page(
     request: HttpRequest,
     owed: OwedLesson,
     said: dict[str, forms.Form],
-    now: datetime,
     refusal: Refused | None = None,
 ) -> HttpResponse:
     is_open = not owed.is_closed and not owed.make_ups.all()
