@@ -24,7 +24,7 @@ from bookings.api.meeting_serializers import (
     shown_meetings,
     take_minimum,
 )
-from bookings.api.named import named_time, open_offering
+from bookings.api.named import open_offering, whose_time
 from bookings.api.operation import operation
 from bookings.api.output import paged
 from bookings.api.paging import page
@@ -73,7 +73,7 @@ class Meetings(ApiView):
                 **{
                     **sent,
                     "offering": open_offering(sent["offering"]),
-                    "instructor": named_time(user, sent),
+                    "instructor": whose_time(user, sent),
                     "starts_at": starts_at,
                 },
                 minimum=minimum,

@@ -14,7 +14,7 @@ from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
-from bookings.api.named import named_time
+from bookings.api.named import whose_time
 from bookings.api.operation import operation
 from bookings.api.output import paged
 from bookings.api.paging import page
@@ -57,7 +57,7 @@ class Plans(ApiView):
         kind, inputs = read_plan(request)
         whose, answer_by = access.whose_plan(user, kind), inputs.pop("answer_by", None)
         if kind == PlanKind.WHO_NEXT:
-            inputs["instructor"] = named_time(user, inputs).pk
+            inputs["instructor"] = whose_time(user, inputs).pk
 
         def act(now: datetime) -> Result:
             plan = ask_for_plan(
