@@ -41,7 +41,7 @@ _SECRETS = ("password", "secret", "code", "token", "csrf")
 
 @dataclass(frozen=True, slots=True)
 class KeptForm:
-    """Where it was written, where it was sent, and what it said."""
+    """A form that was sent: the page it stands on, the address it goes to, and its values."""
 
     page: str
     sent_to: str

@@ -35,7 +35,7 @@ class SealedColumn:
         return {self.name: (bytes(getattr(row, self.name)), row.bound_to())}
 
     def set(self, row: Any, name: str, sealed: bytes) -> None:
-        """Puts a text that was sealed anew into its place in the row, which is not saved."""
+        """Puts a text that was sealed again into its place in the row, which is not saved."""
         setattr(row, name, sealed)
 
 

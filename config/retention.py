@@ -7,11 +7,11 @@ LEAST = {"ROOM_ADDRESS_DAYS": 31, "CALENDAR_TRACE_DAYS": 31}
 """A feed shows the last 30 days, with the room and the SEQUENCE of each meeting."""
 
 MOST = 36_500
-"""A hundred years: no date is so far back that it cannot be reckoned."""
+"""A hundred years: every date so far back can still be computed."""
 
 
 def days(env: environ.Env) -> dict[str, int]:
-    """Days by the name of the setting. ImproperlyConfigured below nought or `LEAST`, and above
+    """Days by the name of the setting. ImproperlyConfigured below 0 or `LEAST`, and above
     `MOST`.
     """
     kept: dict[str, int] = {

@@ -2,7 +2,7 @@
 
 from accounts.models.address_changes import AddressChange
 from accounts.models.roles import Guardianship, Instructor, InstructorQuerySet, Student
-from accounts.models.users import User, UserManager, digest, first_word, new_secret
+from accounts.models.users import User, digest, new_secret
 from accounts.models.welcomes import Welcome
 
 __all__ = [
@@ -12,9 +12,7 @@ __all__ = [
     "InstructorQuerySet",
     "Student",
     "User",
-    "UserManager",
     "Welcome",
     "digest",
-    "first_word",
     "new_secret",
 ]

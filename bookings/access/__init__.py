@@ -64,7 +64,7 @@ from bookings.access.proposed_times import (
     proposals_of,
 )
 from bookings.access.refusals import not_there, require_admin
-from bookings.access.service_tokens import is_program, program_of, service_token_of
+from bookings.access.service_tokens import is_program
 from bookings.access.statements import access_statement, statements_of
 from bookings.access.students import (
     access_student,
@@ -154,7 +154,6 @@ __all__ = [
     "owed_lessons_of",
     "own_students",
     "plans_of",
-    "program_of",
     "proposals_of",
     "readable_before",
     "reading_relation",
@@ -164,7 +163,6 @@ __all__ = [
     "require_assessor",
     "require_instructor",
     "require_oneself",
-    "service_token_of",
     "statements_of",
     "student_among",
     "students_listed",

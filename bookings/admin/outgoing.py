@@ -15,7 +15,7 @@ class OutboxAdmin(LookOnly):
     list_display = ["due_at", "kind", "to_address", "state", "attempts", "sent_at", "last_error"]
     list_filter = ["state", "kind"]
     search_fields = ["recipient__name"]
-    exclude = ["body", "calendar", "title"]  # letters are their readers'
+    exclude = ["body", "calendar", "title"]  # emails are their readers'
     actions = ["send_once_more"]
 
     @admin.action(description="Send again", permissions=["view"])

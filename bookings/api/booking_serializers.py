@@ -10,9 +10,9 @@ from bookings.access import is_program, name_for
 from bookings.api.fields import AskedId, Id, Line, Strict, Text, Whole
 from bookings.api.meeting_serializers import MeetingTimes, join_address_for
 from bookings.api.output import Output, Utc, local, paged
-from bookings.api.paging import PageAsked
+from bookings.api.paging import ByStartAsked
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
-from bookings.api.time_fields import Instant, InstantOrDay, Zone
+from bookings.api.time_fields import Instant, Zone
 from bookings.api.variants import EitherForm
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import Attendance, Ended, MeetingStatus, PlaceKind, Standing
@@ -92,7 +92,7 @@ BOOKING_PAGE = paged(BookingOutput)
 
 
 def student_name(booking: Booking, user: User) -> str:
-    """The family and admins see the whole name; to the instructor a minor goes by the first."""
+    """The whole name for the family and admins; a minor's first name for the instructor."""
     taught = booking.meeting.instructor.user_id == user.pk
     return name_for(user, booking.student, clock.now()) if taught else booking.student.full_name
 
@@ -142,22 +142,18 @@ class PlaceForm(Strict):
 BOOKING = EitherForm("BookingForm", "meeting", PlaceForm, SlotForm)
 
 
-class BookingsAsked(PageAsked):
+class BookingsAsked(ByStartAsked):
     """Bookings that start in [from, to), of one student, instructor, offering or meeting, in one
     standing.
     """
 
-    wire = {"since": "from", "until": "to"}
-    order = ("starts_at", "id")
-    in_order = "By start, the earliest first."
     narrows = {
+        **ByStartAsked.narrows,
         "standing": "standing",
         "student": "student",
         "instructor": "meeting__instructor",
         "offering": "meeting__offering",
         "meeting": "meeting",
-        "since": "starts_at__gte",
-        "until": "starts_at__lt",
     }
     standing = serializers.ChoiceField(
         choices=[standing.value for standing in Standing], required=False
@@ -166,5 +162,3 @@ class BookingsAsked(PageAsked):
     instructor = AskedId(required=False)
     offering = AskedId(required=False)
     meeting = AskedId(required=False)
-    since = InstantOrDay(required=False)
-    until = InstantOrDay(required=False)

@@ -16,10 +16,10 @@ from bookings.api.booking_serializers import BOOKING, BOOKING_PAGE, BookingOutpu
 from bookings.api.conditions import etag
 from bookings.api.door import Result, answered
 from bookings.api.named import (
-    named_learner,
     named_meeting,
     named_owed_lesson,
     named_student,
+    named_student_to_book,
     open_offering,
     pointing_at,
 )
@@ -76,7 +76,7 @@ class Bookings(ApiView):
 
 
 def _book_start(user: User, sent: dict[str, Any], starts_at: datetime, now: datetime) -> Result:
-    student, offering = named_learner(user, sent, now=now), open_offering(sent["offering"])
+    student, offering = named_student_to_book(user, sent, now=now), open_offering(sent["offering"])
     owed = named_owed_lesson(user, sent, now=now) if "owed_lesson" in sent else None
     with pointing_at("instructor"):
         booking = book_start(
@@ -101,7 +101,7 @@ def _near(
     owed = named_owed_lesson(user, sent, now=now) if "owed_lesson" in sent else None
     return near_start(
         open_offering(sent["offering"]),
-        named_learner(user, sent, now=now),
+        named_student_to_book(user, sent, now=now),
         starts_at,
         now=now,
         instructor_id=sent["instructor"],

@@ -26,7 +26,7 @@ from bookings.api.busy_serializers import (
 from bookings.api.conditions import HONOURED, NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
 from bookings.api.meeting_serializers import shown_meetings
-from bookings.api.named import named_time, pointing_at
+from bookings.api.named import pointing_at, whose_time
 from bookings.api.operation import operation
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.scopes import PEOPLE
@@ -74,7 +74,7 @@ class BusyCalendars(ApiView):
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, PersonAsked), me(request)
         if user.is_staff and "instructor" in wanted:
-            instructor = named_time(user, wanted)
+            instructor = whose_time(user, wanted)
             if instructor.user_id != user.pk:
                 return Response(_listed(request, instructor, with_calendars=False))
         return Response(_listed(request, _named_person(user, wanted)))

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponseBase
@@ -35,8 +36,8 @@ def own_version(request: Request, pk: int) -> tuple[Booking, int | None]:
 
 
 def changed_booking(request: Request, pk: int, change: Callable[..., Booking]) -> HttpResponseBase:
-    """Does `change` to the caller's booking that If-Match names, and answers with what it is by
-    then.
+    """Does `change` to the caller's booking that If-Match names, and answers with the changed
+    booking.
     """
     user = me(request)
 
@@ -45,6 +46,17 @@ def changed_booking(request: Request, pk: int, change: Callable[..., Booking]) -
         return booking_result(change(actor=user, booking=booking, version=version, now=now), user)
 
     return answered(request, act)
+
+
+booking_changed = partial(
+    operation,
+    scope=Scope.WRITE_BOOKINGS,
+    headers=("ETag", "Location"),
+    refused=(409,),
+    request=None,
+    responses=BookingOutput,
+)
+"""Declares a verb that changes the caller's booking and reads nothing but its address."""
 
 
 class Cancelling(ApiView):
@@ -56,25 +68,13 @@ class Cancelling(ApiView):
 
     if_match = {"POST": NEEDED}
 
-    @operation(
-        "cancel_booking",
-        scope=Scope.WRITE_BOOKINGS,
-        headers=("ETag", "Location"),
-        refused=(409,),
-        request=None,
-        responses=BookingOutput,
-    )
+    @booking_changed("cancel_booking")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        user = me(request)
+        def cancel(booking: Booking, **asked: Any) -> Booking:
+            act = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
+            return act(booking=booking, **asked)
 
-        def act(now: datetime) -> Result:
-            booking, version = own_version(request, pk)
-            cancel = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
-            return booking_result(
-                cancel(actor=user, booking=booking, version=version, now=now), user
-            )
-
-        return answered(request, act)
+        return changed_booking(request, pk, cancel)
 
 
 class Declining(ApiView):
@@ -82,14 +82,7 @@ class Declining(ApiView):
 
     if_match = {"POST": NEEDED}
 
-    @operation(
-        "decline_booking",
-        scope=Scope.WRITE_BOOKINGS,
-        headers=("ETag", "Location"),
-        refused=(409,),
-        request=None,
-        responses=BookingOutput,
-    )
+    @booking_changed("decline_booking")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return changed_booking(request, pk, decline_booking)
 

@@ -12,7 +12,7 @@ from bookings.api.conditions import NEEDED
 from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Strict
 from bookings.api.meeting_serializers import MeetingOutput
-from bookings.api.meetings import meeting_result, taught
+from bookings.api.meetings import changed_meeting, taught
 from bookings.api.named import named_student
 from bookings.api.operation import operation
 from bookings.api.views import ApiView, body, me
@@ -69,12 +69,4 @@ class ClosingChoice(ApiView):
         responses=MeetingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        user = me(request)
-
-        def act(now: datetime) -> Result:
-            meeting, version = taught(request, pk)
-            return meeting_result(
-                close_choice(actor=user, meeting=meeting, version=version, now=now), user
-            )
-
-        return answered(request, act)
+        return changed_meeting(request, pk, close_choice)

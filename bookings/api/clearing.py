@@ -14,7 +14,7 @@ from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Line, Strict
 from bookings.api.hours import InstructorAsked, asked_instructor
 from bookings.api.meeting_serializers import MeetingOutput, shown_meetings
-from bookings.api.named import named_time
+from bookings.api.named import whose_time
 from bookings.api.operation import operation
 from bookings.api.references import an_instructor
 from bookings.api.time_fields import Instant, InstantOrDay, as_instant, check_span
@@ -120,7 +120,7 @@ class ClearedHours(ApiView):
     def get(self, request: Request) -> Response:
         """Suggests what becomes of each meeting; substitutes are found for all together."""
         wanted, user = asked(request, StretchAsked), me(request)
-        instructor = named_time(user, {"instructor": wanted.get("instructor")})
+        instructor = whose_time(user, {"instructor": wanted.get("instructor")})
         since, until = (
             as_instant(wanted[name], zone_of_hours(instructor)) for name in ("since", "until")
         )

@@ -13,9 +13,8 @@ from bookings.api.door import Result, answered
 from bookings.api.fields import Strict, TrueOrFalse
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, paged
-from bookings.api.paging import PageAsked, page
+from bookings.api.paging import ByStartAsked, page
 from bookings.api.references import Known, Named, OfferingNamed
-from bookings.api.time_fields import InstantOrDay
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.scopes import PEOPLE
 from bookings.operations.cover_questions import answer_cover_question
@@ -53,15 +52,8 @@ class CoverAnswerOutput(Output):
     answered_at = Utc()
 
 
-class CoverQuestionsAsked(PageAsked):
+class CoverQuestionsAsked(ByStartAsked):
     """Questions about lessons that start in [from, to)."""
-
-    wire = {"since": "from", "until": "to"}
-    order = ("starts_at", "id")
-    in_order = "By start, the earliest first."
-    narrows = {"since": "starts_at__gte", "until": "starts_at__lt"}
-    since = InstantOrDay(required=False)
-    until = InstantOrDay(required=False)
 
 
 class CoverQuestions(ApiView):

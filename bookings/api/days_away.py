@@ -16,7 +16,7 @@ from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId, Id, Line, Strict
 from bookings.api.hours import asked_instructor
 from bookings.api.meeting_serializers import MeetingOutput, shown_meetings
-from bookings.api.named import named_time
+from bookings.api.named import whose_time
 from bookings.api.operation import operation
 from bookings.api.output import Output, ZoneName, paged
 from bookings.api.paging import PageAsked, page
@@ -109,7 +109,7 @@ class AllDaysAway(ApiView):
     )
     def get(self, request: Request) -> Response:
         wanted = asked(request, DaysAwayAsked)
-        rows = named_time(me(request), wanted).days_away.select_related("instructor__user")
+        rows = whose_time(me(request), wanted).days_away.select_related("instructor__user")
         return page(request, DaysAwayAsked, rows, DaysAwayOutput.of_all)
 
     @operation(

@@ -13,7 +13,7 @@ from bookings.api.conditions import HONOURED, etag, names
 from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId, Id, Strict
 from bookings.api.hours import asked_instructor
-from bookings.api.named import named_time
+from bookings.api.named import whose_time
 from bookings.api.operation import operation
 from bookings.api.output import Output, ZoneName, paged
 from bookings.api.paging import PageAsked, page
@@ -70,7 +70,7 @@ class AllExtraHours(ApiView):
     )
     def get(self, request: Request) -> Response:
         wanted = asked(request, ExtraHoursAsked)
-        rows = named_time(me(request), wanted).extra_hours.select_related("instructor__user")
+        rows = whose_time(me(request), wanted).extra_hours.select_related("instructor__user")
         return page(request, ExtraHoursAsked, rows, ExtraHoursOutput.of_all)
 
     @operation(

@@ -16,7 +16,7 @@ from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse
-from bookings.api.named import named_time, pointing_at
+from bookings.api.named import pointing_at, whose_time
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, paged
 from bookings.api.paging import PageAsked, page
@@ -102,7 +102,7 @@ class Feeds(ApiView):
                 actor=user,
                 label=sent["name"],
                 meeting=_counted(user, sent, now),
-                instructor=named_time(user, sent) if "instructor" in sent else None,
+                instructor=whose_time(user, sent) if "instructor" in sent else None,
                 names_children=sent["names_children"],
                 now=now,
             )

@@ -13,7 +13,7 @@ from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId, Strict, TrueOrFalse
 from bookings.api.meeting_serializers import MeetingOutput, shown_meetings
-from bookings.api.named import named_time
+from bookings.api.named import whose_time
 from bookings.api.operation import operation
 from bookings.api.output import Output, ZoneName
 from bookings.api.references import an_instructor
@@ -153,7 +153,7 @@ class TeachingHours(ApiView):
 def asked_instructor(request: Request, instructor_id: int | None = None) -> Instructor:
     """The instructor named in the body or the query string, else the caller."""
     named = instructor_id or asked(request, InstructorAsked).get("instructor")
-    return named_time(me(request), {"instructor": named})
+    return whose_time(me(request), {"instructor": named})
 
 
 def _tag(week: TeachingWeek) -> dict[str, str]:

@@ -12,8 +12,8 @@ from bookings.api.door import Result, answered
 from bookings.api.fields import Strict
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, paged
-from bookings.api.paging import PageAsked, page
-from bookings.api.time_fields import Instant, InstantOrDay
+from bookings.api.paging import ByStartAsked, page
+from bookings.api.time_fields import Instant
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.scopes import PEOPLE
 from bookings.operations.load_allowances import allow_over_load
@@ -36,15 +36,8 @@ class AllowanceOutput(Output):
     allowed_at = Utc()
 
 
-class AllowancesAsked(PageAsked):
+class AllowancesAsked(ByStartAsked):
     """Those of starts in [from, to)."""
-
-    wire = {"since": "from", "until": "to"}
-    order = ("starts_at", "id")
-    in_order = "By start, the earliest first."
-    narrows = {"since": "starts_at__gte", "until": "starts_at__lt"}
-    since = InstantOrDay(required=False)
-    until = InstantOrDay(required=False)
 
 
 class LoadAllowances(ApiView):

@@ -11,9 +11,9 @@ from bookings import access, clock
 from bookings.access import may_run
 from bookings.api.fields import AskedId, Id, Line, Strict, TrueOrFalse, Whole
 from bookings.api.output import Local, Output, Utc, local
-from bookings.api.paging import PageAsked
+from bookings.api.paging import ByStartAsked
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
-from bookings.api.time_fields import Instant, InstantOrDay, Zone
+from bookings.api.time_fields import Instant, Zone
 from bookings.domain.minimums import Minimum
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting
@@ -187,20 +187,10 @@ class MeetingChange(Strict):
         return attrs
 
 
-class MeetingsAsked(PageAsked):
+class MeetingsAsked(ByStartAsked):
     """Meetings that start in [from, to), of one offering, of one instructor."""
 
-    wire = {"since": "from", "until": "to"}
-    order = ("starts_at", "id")
-    in_order = "By start, the earliest first."
-    narrows = {
-        "offering": "offering",
-        "instructor": "instructor",
-        "since": "starts_at__gte",
-        "until": "starts_at__lt",
-    }
-    since = InstantOrDay(required=False)
-    until = InstantOrDay(required=False)
+    narrows = {**ByStartAsked.narrows, "offering": "offering", "instructor": "instructor"}
     offering = AskedId(required=False)
     instructor = AskedId(required=False)
 

@@ -1,6 +1,8 @@
 """Meetings: read by those in them; made, changed, called off and reinstated by who runs them."""
 
+from collections.abc import Callable
 from datetime import datetime
+from typing import Any
 
 from django.http import HttpResponseBase
 from rest_framework.request import Request
@@ -22,7 +24,7 @@ from bookings.api.meeting_serializers import (
     shown_meetings,
     take_minimum,
 )
-from bookings.api.named import named_time, open_offering
+from bookings.api.named import open_offering, whose_time
 from bookings.api.operation import operation
 from bookings.api.output import paged
 from bookings.api.paging import page
@@ -71,7 +73,7 @@ class Meetings(ApiView):
                 **{
                     **sent,
                     "offering": open_offering(sent["offering"]),
-                    "instructor": named_time(user, sent),
+                    "instructor": whose_time(user, sent),
                     "starts_at": starts_at,
                 },
                 minimum=minimum,
@@ -105,18 +107,12 @@ class OneMeeting(ApiView):
         responses=MeetingOutput,
     )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
-        sent, user = body(request, MeetingChange), me(request)
+        sent = body(request, MeetingChange)
         time_zone = sent.pop("time_zone", None)
         if "starts_at" in sent:
             sent["starts_at"] = start_instant(sent["starts_at"], time_zone)
 
-        def act(now: datetime) -> Result:
-            meeting, version = taught(request, pk)
-            return meeting_result(
-                change_meeting(actor=user, meeting=meeting, version=version, now=now, **sent), user
-            )
-
-        return answered(request, act)
+        return changed_meeting(request, pk, change_meeting, **sent)
 
 
 class CallingOff(ApiView):
@@ -134,16 +130,8 @@ class CallingOff(ApiView):
         responses=MeetingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        sent, user = body(request, ReasonForm), me(request)
-
-        def act(now: datetime) -> Result:
-            meeting, version = taught(request, pk)
-            return meeting_result(
-                call_off(actor=user, meeting=meeting, why=sent["reason"], version=version, now=now),
-                user,
-            )
-
-        return answered(request, act)
+        sent = body(request, ReasonForm)
+        return changed_meeting(request, pk, call_off, why=sent["reason"])
 
 
 class Reinstating(ApiView):
@@ -179,6 +167,20 @@ def taught(request: Request, pk: int) -> tuple[Meeting, int | None]:
     """A meeting the caller runs, and the version that If-Match names."""
     meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
     return meeting, version_asked(request, "meeting", pk, meeting.version)
+
+
+def changed_meeting(
+    request: Request, pk: int, change: Callable[..., Meeting], **sent: Any
+) -> HttpResponseBase:
+    """Does `change` to the meeting that If-Match names, and answers with the changed meeting."""
+    user = me(request)
+
+    def act(now: datetime) -> Result:
+        meeting, version = taught(request, pk)
+        done = change(actor=user, meeting=meeting, version=version, now=now, **sent)
+        return meeting_result(done, user)
+
+    return answered(request, act)
 
 
 def meeting_result(meeting: Meeting, user: User, *, status: int = 200) -> Result:

@@ -1,16 +1,13 @@
 """The minimum to run of a group meeting: set or changed, or decided by an admin."""
 
-from datetime import datetime
-
 from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from bookings.api.conditions import NEEDED
-from bookings.api.door import Result, answered
 from bookings.api.meeting_serializers import MeetingOutput, MinimumForm
-from bookings.api.meetings import meeting_result, taught
+from bookings.api.meetings import changed_meeting
 from bookings.api.operation import operation
-from bookings.api.views import ApiView, body, me
+from bookings.api.views import ApiView, body
 from bookings.domain.minimums import Minimum
 from bookings.domain.scopes import PEOPLE
 from bookings.operations.minimums import say_it_runs, set_minimum
@@ -35,17 +32,9 @@ class OneMinimum(ApiView):
 
         Everybody who holds a place gets one email.
         """
-        sent, user = body(request, MinimumForm), me(request)
+        sent = body(request, MinimumForm)
         wanted = Minimum(sent["minimum"], sent["decide_by"])
-
-        def act(now: datetime) -> Result:
-            meeting, version = taught(request, pk)
-            done = set_minimum(
-                actor=user, meeting=meeting, minimum=wanted, version=version, now=now
-            )
-            return meeting_result(done, user)
-
-        return answered(request, act)
+        return changed_meeting(request, pk, set_minimum, minimum=wanted)
 
 
 class Running(ApiView):
@@ -63,11 +52,4 @@ class Running(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         """Everybody who holds a place gets one email."""
-        user = me(request)
-
-        def act(now: datetime) -> Result:
-            meeting, version = taught(request, pk)
-            done = say_it_runs(actor=user, meeting=meeting, version=version, now=now)
-            return meeting_result(done, user)
-
-        return answered(request, act)
+        return changed_meeting(request, pk, say_it_runs)

@@ -15,8 +15,9 @@ from bookings.queries.teaching import teacher
 
 
 def absent(field: str) -> Refused:
-    """The refusal of an id that leads nowhere, pointing at the member or parameter that bears
-    it."""
+    """The refusal of an id that leads nowhere, pointing at the member or parameter of that
+    name.
+    """
     return Refused("not-found", "That id leads to nothing that you may see.", field=field)
 
 
@@ -41,7 +42,7 @@ def named_student(user: User, sent: Mapping[str, Any], *, now: datetime) -> Stud
         return access.access_student(user, named, now=now)
 
 
-def named_learner(user: User, sent: Mapping[str, Any], *, now: datetime) -> Student:
+def named_student_to_book(user: User, sent: Mapping[str, Any], *, now: datetime) -> Student:
     """As `named_student`, and for an instructor also a student whom they teach."""
     if sent.get("student") is None:
         return named_student(user, sent, now=now)
@@ -63,7 +64,7 @@ def named_owed_lesson(user: User, sent: Mapping[str, Any], *, now: datetime) -> 
         return access.access_owed_lesson(user, sent["owed_lesson"], now=now)
 
 
-def named_time(user: User, sent: Mapping[str, Any]) -> Instructor:
+def whose_time(user: User, sent: Mapping[str, Any]) -> Instructor:
     """The instructor whose time `sent` is about, oneself where it names nobody; an admin names
     one."""
     named = sent.get("instructor")

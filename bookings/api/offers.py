@@ -9,13 +9,13 @@ from rest_framework.response import Response
 from bookings import access, clock
 from bookings.api.booking_serializers import BOOKING_PAGE, BookingOutput
 from bookings.api.bookings import seen_bookings
-from bookings.api.changes import changed_booking
+from bookings.api.changes import booking_changed, changed_booking
 from bookings.api.conditions import HONOURED
 from bookings.api.operation import operation
 from bookings.api.paging import page
 from bookings.api.views import ApiView, asked, me
 from bookings.api.waiting_serializers import OffersAsked
-from bookings.domain.scopes import PEOPLE, Scope
+from bookings.domain.scopes import PEOPLE
 from bookings.domain.vocabulary import Standing
 from bookings.operations.offers import accept_offer, decline_offer
 
@@ -43,14 +43,7 @@ class Accepting(ApiView):
 
     if_match = {"POST": HONOURED}
 
-    @operation(
-        "accept_offer",
-        scope=Scope.WRITE_BOOKINGS,
-        headers=("ETag", "Location"),
-        refused=(409,),
-        request=None,
-        responses=BookingOutput,
-    )
+    @booking_changed("accept_offer")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return changed_booking(request, pk, accept_offer)
 
@@ -60,13 +53,6 @@ class Declining(ApiView):
 
     if_match = {"POST": HONOURED}
 
-    @operation(
-        "decline_offer",
-        scope=Scope.WRITE_BOOKINGS,
-        headers=("ETag", "Location"),
-        refused=(409,),
-        request=None,
-        responses=BookingOutput,
-    )
+    @booking_changed("decline_offer")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return changed_booking(request, pk, decline_offer)

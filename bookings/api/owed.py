@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponseBase
@@ -78,8 +79,20 @@ class OwedLessons(ApiView):
         return answered(request, act)
 
 
+_decision = partial(
+    operation,
+    scope=PEOPLE,
+    headers=("ETag", "Location"),
+    refused=(403, 409),
+    responses=OwedLessonOutput,
+)
+
+
 class _Deciding(ApiView):
     """What an admin decides about an owed lesson that they have read."""
+
+    bodies = {"POST"}
+    if_match = {"POST": NEEDED}
 
     def decided(
         self,
@@ -113,17 +126,7 @@ class OneOwedLesson(ApiView):
 class ExtendingOwedLesson(_Deciding):
     """Gives the family until another date. A lapsed one is owed again."""
 
-    bodies = {"POST"}
-    if_match = {"POST": NEEDED}
-
-    @operation(
-        "extend_owed_lesson",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=ExtendingForm,
-        responses=OwedLessonOutput,
-    )
+    @_decision("extend_owed_lesson", request=ExtendingForm)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent = body(request, ExtendingForm)
         return self.decided(request, pk, extend_owed, lambda: sent)
@@ -132,17 +135,7 @@ class ExtendingOwedLesson(_Deciding):
 class SettlingOwedLesson(_Deciding):
     """Closes an owed lesson that was settled outside, such as by a refund."""
 
-    bodies = {"POST"}
-    if_match = {"POST": NEEDED}
-
-    @operation(
-        "settle_owed_lesson",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=OwedReason,
-        responses=OwedLessonOutput,
-    )
+    @_decision("settle_owed_lesson", request=OwedReason)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent = body(request, OwedReason)
         return self.decided(request, pk, settle_owed, lambda: sent)
@@ -151,17 +144,7 @@ class SettlingOwedLesson(_Deciding):
 class CarryingOwedLesson(_Deciding):
     """Carries an owed lesson to another term, and answers with the one that is owed there."""
 
-    bodies = {"POST"}
-    if_match = {"POST": NEEDED}
-
-    @operation(
-        "carry_owed_lesson",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=CarryingForm,
-        responses=OwedLessonOutput,
-    )
+    @_decision("carry_owed_lesson", request=CarryingForm)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent = body(request, CarryingForm)
         return self.decided(

@@ -30,7 +30,7 @@ PAGE_OF, MOST_ON_A_PAGE = 50, 200
 class PageAsked(Strict):
     """Which page of a list, and in the forms under this one the filters of a list."""
 
-    cursor = Line(required=False, help_text="As `next` or `previous` bears it.")
+    cursor = Line(required=False, help_text="As `next` or `previous` has it.")
     page_size = AskedWhole(required=False, min_value=1, max_value=MOST_ON_A_PAGE)
 
     order: ClassVar[tuple[str, ...]] = ()
@@ -52,6 +52,17 @@ class PageAsked(Strict):
             if name in sent
         }
         return rows.filter(**wanted) if wanted else rows
+
+
+class ByStartAsked(PageAsked):
+    """What starts in [from, to)."""
+
+    wire = {"since": "from", "until": "to"}
+    order = ("starts_at", "id")
+    in_order = "By start, the earliest first."
+    narrows = {"since": "starts_at__gte", "until": "starts_at__lt"}
+    since = InstantOrDay(required=False)
+    until = InstantOrDay(required=False)
 
 
 def _compared(field: serializers.Field, value: Any, reader: User) -> Any:

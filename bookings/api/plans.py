@@ -14,7 +14,7 @@ from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
-from bookings.api.named import named_time
+from bookings.api.named import whose_time
 from bookings.api.operation import operation
 from bookings.api.output import paged
 from bookings.api.paging import page
@@ -57,7 +57,7 @@ class Plans(ApiView):
         kind, inputs = read_plan(request)
         whose, answer_by = access.whose_plan(user, kind), inputs.pop("answer_by", None)
         if kind == PlanKind.WHO_NEXT:
-            inputs["instructor"] = named_time(user, inputs).pk
+            inputs["instructor"] = whose_time(user, inputs).pk
 
         def act(now: datetime) -> Result:
             plan = ask_for_plan(
@@ -83,6 +83,16 @@ class OnePlan(ApiView):
         return Response(PlanOutput.of(plan, reader=user), headers=_tag(plan))
 
 
+_decision = partial(
+    operation,
+    scope=PEOPLE,
+    headers=("ETag", "Location"),
+    refused=(403, 409),
+    request=None,
+    responses=PlanOutput,
+)
+
+
 class _Deciding(ApiView):
     """An act on a plan that somebody has read."""
 
@@ -102,14 +112,7 @@ class _Deciding(ApiView):
 class StoppingPlan(_Deciding):
     """Stops the solver with the best answer so far."""
 
-    @operation(
-        "stop_plan",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=None,
-        responses=PlanOutput,
-    )
+    @_decision("stop_plan")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return self.decided(request, pk, stop_plan)
 
@@ -117,14 +120,7 @@ class StoppingPlan(_Deciding):
 class AdoptingPlan(_Deciding):
     """Does all that the plan says, or nothing."""
 
-    @operation(
-        "adopt_plan",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=None,
-        responses=PlanOutput,
-    )
+    @_decision("adopt_plan")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return self.decided(request, pk, adopt_plan)
 
@@ -132,14 +128,7 @@ class AdoptingPlan(_Deciding):
 class DiscardingPlan(_Deciding):
     """Puts the plan aside."""
 
-    @operation(
-        "discard_plan",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=None,
-        responses=PlanOutput,
-    )
+    @_decision("discard_plan")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return self.decided(request, pk, discard_plan)
 
@@ -147,14 +136,7 @@ class DiscardingPlan(_Deciding):
 class AskingSubstitutes(_Deciding):
     """Asks each substitute without whose own yes a lesson of the plan is not handed over."""
 
-    @operation(
-        "ask_substitutes",
-        scope=PEOPLE,
-        headers=("ETag", "Location"),
-        refused=(403, 409),
-        request=None,
-        responses=PlanOutput,
-    )
+    @_decision("ask_substitutes")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return self.decided(request, pk, ask_substitutes)
 

@@ -82,7 +82,7 @@ UNTOLD = {"strangers", "student"}
 
 
 def on_the_wire(name: str) -> str:
-    """What a member is called outside, whatever it is called below."""
+    """The API's name of a member; operations may have another."""
     return _ON_THE_WIRE.get(name, name)
 
 

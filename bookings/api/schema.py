@@ -139,7 +139,7 @@ class ProblemSchema(AutoSchema):
         return described
 
     def _map_basic_serializer(self, serializer: Any, direction: Any) -> Any:
-        """A request's object holds what it names and nothing else."""
+        """The object of a request allows no member beside those it names."""
         schema = super()._map_basic_serializer(serializer, direction)
         if isinstance(serializer, Strict) and direction == "request":
             schema["additionalProperties"] = False

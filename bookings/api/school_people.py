@@ -159,7 +159,8 @@ class ClosingPerson(ApiView):
 class ReopeningPerson(ApiView):
     """Opens a closed account.
 
-    The old password works again, and a student learns here again. Other roles are given anew.
+    The old password works again, and a student learns here again. Other roles do not come
+    back.
     """
 
     if_match = {"POST": NEEDED}
@@ -185,7 +186,7 @@ class ReopeningPerson(ApiView):
 def _done(
     request: Request, pk: int, change: Callable[[User, str | None, datetime], User]
 ) -> HttpResponseBase:
-    """Does `change` to the person that If-Match names, and answers with what they are by then."""
+    """Does `change` to the person that If-Match names, and answers with the changed person."""
 
     def act(now: datetime) -> Result:
         person = one_person(me(request), pk)

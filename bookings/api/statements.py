@@ -10,7 +10,7 @@ from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
-from bookings.api.named import named_time
+from bookings.api.named import whose_time
 from bookings.api.operation import operation
 from bookings.api.output import paged
 from bookings.api.paging import page
@@ -41,7 +41,7 @@ class Statements(ApiView):
     )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, StatementsAsked), me(request)
-        named = named_time(user, wanted).pk if "instructor" in wanted else None
+        named = whose_time(user, wanted).pk if "instructor" in wanted else None
         rows = listed(access.statements_of(user), named)
         rows = StatementsAsked.narrowed(rows, wanted, user)
         return page(request, StatementsAsked, rows, StatementOutput.of_all)
@@ -62,7 +62,7 @@ class Statements(ApiView):
         def act(now: datetime) -> Result:
             issued = issue_statement(
                 actor=user,
-                instructor=named_time(user, sent),
+                instructor=whose_time(user, sent),
                 first_on=sent["first_on"],
                 last_on=sent["last_on"],
                 now=now,

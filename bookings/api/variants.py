@@ -30,7 +30,7 @@ class EitherForm:
         )
 
     def read(self, request: Request) -> dict[str, Any]:
-        """The values of the body, checked as the form that it is."""
+        """The values of the body, checked by the form that fits it."""
         sent = request.data
         has_it = isinstance(sent, Mapping) and self.member in sent
         return body(request, self.with_it if has_it else self.without_it)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 
 from django.http import HttpResponseBase
 from rest_framework.request import Request
@@ -142,19 +143,22 @@ class RenewingSecret(ApiView):
         return answered(request, act)
 
 
+_button = partial(
+    operation,
+    scope=PEOPLE,
+    headers=("ETag",),
+    refused=(403, 409),
+    request=None,
+    responses=WebhookOutput,
+)
+
+
 class PausingWebhook(ApiView):
     """Stops deliveries. What happens meanwhile is not told; what waits already is kept."""
 
     if_match = {"POST": HONOURED}
 
-    @operation(
-        "pause_webhook",
-        scope=PEOPLE,
-        headers=("ETag",),
-        refused=(403, 409),
-        request=None,
-        responses=WebhookOutput,
-    )
+    @_button("pause_webhook")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _changed(request, pk, pause_webhook)
 
@@ -164,14 +168,7 @@ class ResumingWebhook(ApiView):
 
     if_match = {"POST": HONOURED}
 
-    @operation(
-        "resume_webhook",
-        scope=PEOPLE,
-        headers=("ETag",),
-        refused=(403, 409),
-        request=None,
-        responses=WebhookOutput,
-    )
+    @_button("resume_webhook")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _changed(request, pk, resume_webhook)
 
@@ -179,14 +176,7 @@ class ResumingWebhook(ApiView):
 class TestingWebhook(ApiView):
     """Sends a test within seconds; attempts/ tells what became of it."""
 
-    @operation(
-        "test_webhook",
-        scope=PEOPLE,
-        headers=("ETag",),
-        refused=(403, 409),
-        request=None,
-        responses=WebhookOutput,
-    )
+    @_button("test_webhook")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Result:
             user = me(request)
@@ -214,7 +204,7 @@ class WebhookAttempts(ApiView):
 
 
 def _changed(request: Request, pk: int, change: Callable[..., Webhook]) -> HttpResponseBase:
-    """Does `change` to the webhook that If-Match names, and answers with what it is by then."""
+    """Does `change` to the webhook that If-Match names, and answers with the changed webhook."""
 
     def act(now: datetime) -> Result:
         hook, version = _asked(request, pk)

@@ -26,7 +26,6 @@ from bookings.api.weekly_serializers import (
     WeeklyPlacesAsked,
     shown_place,
 )
-from bookings.domain.errors import Refused
 from bookings.domain.scopes import PEOPLE, Scope
 from bookings.models import WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
@@ -91,7 +90,7 @@ class OneWeeklyPlace(ApiView):
     def get(self, request: Request, pk: int) -> Response:
         place = weekly_places_with_dates(me(request), now=clock.now()).filter(pk=pk).first()
         if place is None:
-            raise Refused("not-found", "There is nothing at this address that you may see.")
+            raise access.not_there()
         return Response(shown_place(place, me(request)), headers=_tag(place))
 
 

@@ -153,7 +153,7 @@ class WeeklyPlaceOutput(WeeklyTimeOutput):
         return shifts(held, self.reader_zone)
 
     def get_student(self, place: WeeklyPlace) -> Known:
-        """The family and admins see the whole name; to the instructor a minor goes by the first."""
+        """The whole name for the family and admins; a minor's first name for the instructor."""
         is_taught = place.instructor.user_id == self.reader.pk
         called = name_for(self.reader, place.student, now()) if is_taught else None
         return Known(place.student_id, called or place.student.full_name)

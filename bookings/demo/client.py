@@ -125,10 +125,9 @@ class Person:
         *,
         status: int | None = None,
         etag: str = "",
-        key: str = "",
     ) -> Any:
         """The JSON of a POST. Raises NotSoError for any other status."""
-        return self.act("POST", path, data, status=status, etag=etag, key=key).json
+        return self.act("POST", path, data, status=status, etag=etag).json
 
     def act(
         self,

@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from bookings.demo.client import NotSoError
 
 _END_OF_MAIL = b"\n" + b"-" * 79 + b"\n"  # how Django's mail files end each message
+_PATIENCE = 20  # seconds
 _LINE = re.compile(
     r'([A-Za-z0-9-]+)((?:;[A-Za-z0-9-]+=(?:"[^"]*"|[^";:]*))*):(.*)', re.DOTALL
 )  # RFC 5545 section 3.1
@@ -153,10 +154,10 @@ class Mailbox:
         return mails
 
     def wait_for(
-        self, address: str, what: str, wanted: Callable[[EmailMessage], bool], seconds: float = 20
+        self, address: str, what: str, wanted: Callable[[EmailMessage], bool]
     ) -> EmailMessage:
         """The newest wanted email to this address. Waits until there is one."""
-        until = time.monotonic() + seconds
+        until = time.monotonic() + _PATIENCE
         while True:
             found = [mail for mail in self.to(address) if wanted(mail)]
             if found:
@@ -164,7 +165,7 @@ class Mailbox:
             if time.monotonic() > until:
                 raise NotSoError(
                     f"a mail to {address}: {what}",
-                    "one within 20 seconds",
+                    f"one within {_PATIENCE} seconds",
                     [str(mail["Subject"]) for mail in self.to(address)],
                 )
             time.sleep(0.1)

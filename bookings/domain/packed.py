@@ -42,7 +42,7 @@ def packed_starts(free: int, fitting: int, taught: Sequence[Seconds], lesson: Le
 
 
 class _Row:
-    """The row of what is laid and taught up to a start, which moves forward."""
+    """The row of lessons, laid and taught, up to a start. The start only moves forward."""
 
     def __init__(self, taught: Sequence[Seconds], lesson: Lesson) -> None:
         self._ahead, self._lesson = deque(taught), lesson

@@ -63,11 +63,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The rows that are not blank, and how the file was read."""
+    """The rows that are not blank, and the columns of the file."""
 
     rows: Sequence[Row]
     columns: Sequence[Column]
-    encoding: str
 
 
 def text_of(content: bytes) -> tuple[str, str]:
@@ -91,7 +90,7 @@ def text_of(content: bytes) -> tuple[str, str]:
         raise unreadable(f"The letters of this file cannot be read. {_AS_UTF_8}") from None
 
 
-def read_sheet(text: str, encoding: str = UTF_8) -> Sheet:
+def read_sheet(text: str) -> Sheet:
     """The rows of the text, whichever of SEPARATORS stands between its cells."""
     separator = _separator(text)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
@@ -113,7 +112,7 @@ def read_sheet(text: str, encoding: str = UTF_8) -> Sheet:
         ) from None
     if not rows:
         raise unreadable("The file has no row below its headings.")
-    return Sheet(rows, [column for column in columns if column is not None], encoding)
+    return Sheet(rows, [column for column in columns if column is not None])
 
 
 def unreadable(sentence: str) -> Refused:

@@ -2,7 +2,10 @@
 
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
+from math import isfinite
+from typing import Any, Self
+
+from bookings.domain.planning.model import Answer
 
 LEASE = timedelta(seconds=90)
 """A worker that has said nothing for so long is taken for dead. It speaks every few seconds, but
@@ -29,3 +32,9 @@ class Solved:
     answer: dict[str, Any]
     gap: float | None
     is_stopped: bool
+
+    @classmethod
+    def of(cls, answer: dict[str, Any], decision: Answer) -> Self:
+        """The answer in plain values, with what the decision tells of its proof."""
+        gap = decision.gap if isfinite(decision.gap) else None
+        return cls(answer, gap, decision.is_stopped)

@@ -61,7 +61,7 @@ class Rule:
 
     @property
     def whom(self) -> Whom:
-        """For whom it is."""
+        """Those whom the rule is for."""
         if self.name.startswith("minor_"):
             return Whom.MINORS
         return Whom.INSTRUCTORS if self.name in _OF_INSTRUCTORS else Whom.FAMILIES

@@ -15,23 +15,15 @@ def weekly_options(
     student: StudentTime,
     policy: Policy,
     now: datetime,
-    limit: int | None = None,
-    *,
-    with_reasons: bool = True,
 ) -> list[WeeklyOption]:
     """Every weekly time of the offering's grid that holds at least one date.
 
-    Without reasons, no failed date says why it failed: for a list that shows only how many there
-    are, a tenth of the work.
-
-    The best comes first; at most `limit`. A time with a lesson at an hour marked “never” is left
-    out.
-
-    Ranked by most dates held, least greatest burden, least sum of burdens, earliest first meeting,
-    instructor's id.
+    A time with a lesson at an hour marked “never” is left out. The best comes first: ranked by most
+    dates held, least greatest burden, least sum of burdens, earliest first meeting, instructor's
+    id.
     """
     search = WeeklySearch(request, instructors, student, policy, now)
-    return [search.option(one, with_reasons=with_reasons) for one in search.ranked[:limit]]
+    return [search.option(one) for one in search.ranked]
 
 
 def pairs(

@@ -4,17 +4,12 @@ time and memory.
 
 import json
 import subprocess
-import sys
-from pathlib import Path
 
 from bookings.calendars.ignoring import MOST_BYTES, Ignored, WhyIgnored
 from bookings.calendars.replies import CalendarReply
 from bookings.calendars.reports import MailReport
 from bookings.domain.errors import Refused
-
-ROOT = Path(__file__).resolve().parent.parent.parent
-PATIENCE = 20.0
-"""Seconds of wall time, on a busy machine. The child's own limit of processor time is stricter."""
+from bookings.inbound.children import run_child
 
 
 def read(
@@ -23,7 +18,7 @@ def read(
     """`read_report`, and `read_reply` for any other mail, within two seconds of processor time and
     half a gigabyte.
 
-    Raises Ignored, also where a limit is reached, and Refused("busy") after PATIENCE.
+    Raises Ignored, also where a limit is reached, and Refused("busy") after `children.PATIENCE`.
     """
     if len(mail) > MOST_BYTES:
         raise Ignored(WhyIgnored.TOO_LARGE)
@@ -37,18 +32,8 @@ def read(
 
 
 def _run(sent: bytes) -> bytes:
-    # No shell, no part of the email in the command, and no secret in the child's environment.
-    command = [sys.executable, "-s", "-X", "utf8", "-m", "bookings.calendars.replies_child"]
     try:
-        done = subprocess.run(  # noqa: S603
-            command,
-            input=sent,
-            capture_output=True,
-            cwd=ROOT,
-            env={},
-            timeout=PATIENCE,
-            check=False,
-        )
+        done = run_child("bookings.calendars.replies_child", sent)
     except subprocess.TimeoutExpired:
         raise Refused("busy", "Send it again in a moment.", retry_after=5) from None
     if done.returncode < 0:  # a limit ended it, by a signal

@@ -2,23 +2,19 @@
 
 import json
 import subprocess
-import sys
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from pathlib import Path
 
 from bookings.calendars.content_grammar import too_much
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import CELL, EPOCH, Period
+from bookings.inbound.children import PATIENCE, run_child
 
-ROOT = Path(__file__).resolve().parent.parent.parent
 BEFORE, AHEAD = timedelta(days=1), timedelta(days=366)
 """The window: from a day ago to a year ahead. Only the end of a long term lies further ahead."""
 MOST_BYTES = 2_000_000
-PATIENCE = 20.0
-"""Seconds of wall time, on a busy machine. The child's own limit of processor time is stricter."""
 _AT_ONCE = threading.BoundedSemaphore(2)
 
 
@@ -81,17 +77,7 @@ def _run(sent: bytes, patience: float) -> bytes:
             retry_after=5,
         )
     try:
-        # No shell, no part of the request in the command, and no secret in the child's environment.
-        command = [sys.executable, "-s", "-X", "utf8", "-m", "bookings.calendars.busy_child"]
-        done = subprocess.run(  # noqa: S603
-            command,
-            input=sent,
-            capture_output=True,
-            cwd=ROOT,
-            env={},
-            timeout=PATIENCE,
-            check=False,
-        )
+        done = run_child("bookings.calendars.busy_child", sent)
         return done.stdout if done.returncode == 0 else b""
     except subprocess.TimeoutExpired:
         return b""

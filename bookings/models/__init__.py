@@ -14,11 +14,10 @@ from bookings.models.busy import BusyCalendar, BusyPeriod
 from bookings.models.consents import ConsentText
 from bookings.models.cover_questions import CoverQuestion, CoverQuestionQuerySet
 from bookings.models.data_readings import DataReading
-from bookings.models.email_troubles import EmailTrouble, EmailTroubleQuerySet
+from bookings.models.email_troubles import EmailTrouble
 from bookings.models.exchanges import (
     Exchange,
     ExchangeMove,
-    ExchangeQuerySet,
     PlaceWish,
     WishOrder,
 )
@@ -43,12 +42,12 @@ from bookings.models.places import (
     BookingQuerySet,
 )
 from bookings.models.plans import AskedHours, CarriedBurden, Plan, PlanQuerySet
-from bookings.models.privacy import PrivacyRequest, PrivacyRequestQuerySet
+from bookings.models.privacy import PrivacyRequest
 from bookings.models.proposed_times import ProposedTimes, ProposedTimesQuerySet
 from bookings.models.register import Mark, RegisterEntry
 from bookings.models.replies import IgnoredMail, LastAnswer, MoveRequest, MoveRequestQuerySet
 from bookings.models.retention import RetentionRun
-from bookings.models.service_tokens import ServiceToken, ServiceTokenQuerySet
+from bookings.models.service_tokens import ServiceToken
 from bookings.models.statements import (
     Statement,
     StatementCorrection,
@@ -58,7 +57,7 @@ from bookings.models.statements import (
 from bookings.models.student_hours import StudentHours, StudentWeek
 from bookings.models.terms import Term, TermBreak, WeeklyPlace, WeeklyPlaceQuerySet
 from bookings.models.waiting_places import WaitingPlace, WaitingPlaceQuerySet
-from bookings.models.webhooks import Webhook, WebhookAttempt, WebhookQuerySet
+from bookings.models.webhooks import Webhook, WebhookAttempt
 from bookings.models.zone_rules import KeptZoneRules
 
 __all__ = [
@@ -81,10 +80,8 @@ __all__ = [
     "DataReading",
     "DaysAway",
     "EmailTrouble",
-    "EmailTroubleQuerySet",
     "Exchange",
     "ExchangeMove",
-    "ExchangeQuerySet",
     "ExtraHours",
     "Feed",
     "IgnoredMail",
@@ -109,14 +106,12 @@ __all__ = [
     "PlanQuerySet",
     "PracticeTick",
     "PrivacyRequest",
-    "PrivacyRequestQuerySet",
     "ProposedTimes",
     "ProposedTimesQuerySet",
     "RegisterEntry",
     "RetentionRun",
     "SentSequence",
     "ServiceToken",
-    "ServiceTokenQuerySet",
     "Statement",
     "StatementCorrection",
     "StatementLine",
@@ -135,7 +130,6 @@ __all__ = [
     "WaitingPlaceQuerySet",
     "Webhook",
     "WebhookAttempt",
-    "WebhookQuerySet",
     "WeeklyPlace",
     "WeeklyPlaceQuerySet",
     "WishOrder",

@@ -59,7 +59,7 @@ class Statement(models.Model):
 
 
 class StatementCorrection(models.Model):
-    """One act that brought a statement up to date; its lines bear its number, from 1."""
+    """One act that brought a statement up to date; its lines have its number, from 1."""
 
     statement = models.ForeignKey(Statement, on_delete=models.PROTECT, related_name="corrections")
     number = models.PositiveSmallIntegerField()

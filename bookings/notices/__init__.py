@@ -31,8 +31,7 @@ from bookings.notices.links import (
     consent_state,
     welcome_email,
 )
-from bookings.notices.meetings import called_off, meeting_changed, meeting_made
-from bookings.notices.minimums import meeting_runs
+from bookings.notices.meetings import called_off, meeting_changed, meeting_made, meeting_runs
 from bookings.notices.moving import booking_moved, pair_moved
 from bookings.notices.owed import (
     lesson_owed,

@@ -1,4 +1,4 @@
-"""Reminders and shifts written anew, for another zone of their reader or for other readers."""
+"""Reminders and shifts written again, for another zone of their reader or for other readers."""
 
 from collections.abc import Sequence
 from datetime import datetime

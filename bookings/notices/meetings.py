@@ -46,27 +46,50 @@ def meeting_changed(
 
     PARTSTAT is NEEDS-ACTION: nobody has accepted the change yet.
     """
+    became = "has changed. It is now"
+    return _told_anew(meeting, bookings, "Changed", became, PartStat.NEEDS_ACTION, now=now)
+
+
+def meeting_runs(
+    meeting: Meeting, bookings: Iterable[Booking], *, now: datetime
+) -> list[OutboxMessage]:
+    """The meeting, now CONFIRMED, for everybody who holds a place, with new reminders.
+
+    Nothing that anybody has accepted changes, so each calendar's reply stays.
+    """
+    return _told_anew(meeting, bookings, "It runs", "is certain now and takes place", None, now=now)
+
+
+def _told_anew(
+    meeting: Meeting,
+    bookings: Iterable[Booking],
+    title: str,
+    became: str,
+    partstat: PartStat | None,
+    *,
+    now: datetime,
+) -> list[OutboxMessage]:
+    """What `became` of the meeting, for everybody who holds a place and the instructor.
+
+    Without a PARTSTAT each calendar's reply stays.
+    """
     instructor = instructor_reader(meeting)
     readers = by_reader([booking for booking in bookings if booking.standing == Standing.HELD], now)
     post = MeetingPost(meeting, [*readers, instructor], now)
     messages: list[OutboxMessage] = []
     for reader, theirs in readers.items():
-        opening = (
-            f"{possessive(names(reader, theirs))} {called(meeting)} has changed. "
-            f"It is now: {named(meeting)}."
-        )
+        whose = f"{possessive(names(reader, theirs))} {called(meeting)}"
         messages += invited(
-            post, reader, theirs, title="Changed", opening=opening, partstat=PartStat.NEEDS_ACTION
+            post,
+            reader,
+            theirs,
+            title=title,
+            opening=f"{whose} {became}: {named(meeting)}.",
+            partstat=partstat or theirs[0].partstat,
         )
     if instructor not in readers:
-        messages.append(
-            invited_instructor(
-                post,
-                instructor,
-                "Changed",
-                "A meeting you teach has changed. It is now",
-            )
-        )
+        opening = f"A meeting you teach {became}"
+        messages.append(invited_instructor(post, instructor, title, opening))
     return messages
 
 

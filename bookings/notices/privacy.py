@@ -28,10 +28,12 @@ def privacy_request(
     is_access = request.kind == PrivacyKind.ACCESS
     if is_access and asker is not None and asker not in readers:
         readers = [*readers, asker]
-    told = _access if is_access else _erasure
     messages = []
     for reader in readers:
-        title, said = told(request, student, event, reader, erased_on)
+        if is_access:
+            title, said = _access(student, event, reader)
+        else:
+            title, said = _erasure(student, event, reader, erased_on)
         messages.append(
             row(
                 reader,
@@ -57,7 +59,7 @@ def _page(student: Student, reader: User) -> str:
 
 
 def _erasure(
-    request: PrivacyRequest, student: Student, event: str, reader: User, erased_on: datetime
+    student: Student, event: str, reader: User, erased_on: datetime
 ) -> tuple[str, list[str]]:
     data = f"{_whose(student, reader)} data"
     if event == "taken-back":
@@ -90,9 +92,7 @@ def _erasure(
     )
 
 
-def _access(
-    request: PrivacyRequest, student: Student, event: str, reader: User, erased_on: datetime
-) -> tuple[str, list[str]]:
+def _access(student: Student, event: str, reader: User) -> tuple[str, list[str]]:
     data = f"{_whose(student, reader)} data"
     if event == "approved":
         return (
@@ -108,15 +108,12 @@ def _access(
             f"The request for an access export of {data} has been taken back",
             [f"There will be no access export of {data}."],
         )
+    whom = "you" if student.user_id == reader.pk else student.first_name
     return (
         f"Request for an access export of {data}",
         [
             f"Somebody of the family or of the school has asked {settings.SCHOOL_NAME} "
-            f"for everything that is stored about {_you_or_name(student, reader)}. "
+            f"for everything that is stored about {whom}. "
             "An admin looks at it first.",
         ],
     )
-
-
-def _you_or_name(student: Student, reader: User) -> str:
-    return "you" if student.user_id == reader.pk else student.first_name

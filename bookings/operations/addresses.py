@@ -115,7 +115,7 @@ def _check_address_is_free(user: User, address: str) -> None:
 
 
 def _close_old_mailbox(user: User, old: str, now: datetime) -> None:
-    """Ends links that were sent to the old address, and sends consent forms anew."""
+    """Ends links that were sent to the old address, and sends consent forms again."""
     outbox.withdraw_resets(user.pk)
     outbox.withdraw_proofs(user.pk)
     forget_address(old)

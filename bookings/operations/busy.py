@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from uuid import UUID, uuid4, uuid5
 
 from accounts.models import Instructor, Student, User
+from bookings.access import not_there
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import Period
 from bookings.models import BusyCalendar, BusyPeriod
@@ -204,7 +205,7 @@ def _checked_name(name: str) -> str:
 def _locked(calendar_id: int, version: int | None) -> BusyCalendar:
     current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
     if current is None:
-        raise Refused("not-found", "There is nothing at this address that you may see.")
+        raise not_there()
     check_version(
         current,
         version,

@@ -9,7 +9,8 @@ from django.core.cache import cache
 
 from accounts.models import User
 from bookings.domain.errors import Refused
-from bookings.inbound.expanding import AHEAD, PATIENCE, expand
+from bookings.inbound.children import PATIENCE
+from bookings.inbound.expanding import AHEAD, expand
 from bookings.inbound.fetching import Fetched, Tags, fetch
 from bookings.models import BusyCalendar
 from bookings.operations.busy import Copy, check_room

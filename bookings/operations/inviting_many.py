@@ -30,19 +30,19 @@ def invite_together(*, actor: User, people: Iterable[Invited], now: datetime) ->
     to a wrong address. The caller has judged what `invite` refuses, and knows that no open
     invitation to the same address says the same.
     """
-    letters = []
+    invitations = []
     rows: list[Welcome] = []
     invited = list(people)
     _void_older(invited, now)
     for person in invited:
         roles = _roles(person)
-        letters.append((roles[0], seal(*roles, now=now)))
+        invitations.append((roles[0], seal(*roles, now=now)))
         rows += roles
     Welcome.objects.bulk_create(rows)
     record_all(actor=actor, verb="invited", things=rows, now=now)
     messages = [
         message
-        for welcome, secret in letters
+        for welcome, secret in invitations
         for message in notices.welcome_email(welcome, secret=secret, inviter=actor, now=now)
     ]
     outbox.enqueue(messages, now=now)

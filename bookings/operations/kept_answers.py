@@ -26,7 +26,7 @@ def claim_answer(
 
 
 def forget_answers_to(user: User) -> None:
-    """Deletes all answers kept for this person, so that a retry is judged anew.
+    """Deletes all answers kept for this person, so that a retry is judged again.
 
     A refusal can tell of a child without naming them, so no answer is looked into.
     """

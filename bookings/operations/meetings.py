@@ -13,6 +13,7 @@ from bookings.models import Booking, Meeting, Offering, OutboxMessage, WaitingPl
 from bookings.operations.audit import record
 from bookings.operations.calling_off import live_bookings, once_invited
 from bookings.operations.carried import carry
+from bookings.operations.changing import set_given
 from bookings.operations.consents import check_minor_hours
 from bookings.operations.group_starts import judge_group_start, put_at
 from bookings.operations.level_bands import band_for, changed_band
@@ -105,7 +106,7 @@ def change_meeting(
     """
     instructor, current, bookings = _locked(meeting, version, now)
     _check_places(current, places, listener_places)
-    changed = _set(
+    changed = set_given(
         current,
         **changed_band(current, bookings, lowest_level, highest_level),
         title=title,
@@ -167,18 +168,6 @@ def _address(meeting: Meeting, instructor: Instructor, wanted: str | None) -> st
     if wanted or is_address_in(instructor.room, meeting.join_address):
         return wanted or meeting.join_address
     return new_address(instructor.room)
-
-
-def _set(meeting: Meeting, **wanted: object) -> list[str]:
-    """Sets what is not None, in memory; returns the names of the fields that have changed."""
-    changed = [
-        name
-        for name, value in wanted.items()
-        if value is not None and value != getattr(meeting, name)
-    ]
-    for name in changed:
-        setattr(meeting, name, wanted[name])
-    return changed
 
 
 def _check_minors(bookings: Iterable[Booking], meeting: Meeting, now: datetime) -> None:

@@ -27,7 +27,7 @@ def tell_family_anew(student: Student, *, now: datetime) -> None:
 
 
 def tell_anew(reader: User, zones: Iterable[str], *, now: datetime) -> None:
-    """Writes one reader's reminders anew. `zones` are those of their older emails."""
+    """Writes one reader's reminders again. `zones` are those of their older emails."""
     outbox.take_back_ahead(reader.pk, now=now)
     bookings = told_ahead((row.pk for row in own_students(reader, now=now)), now)
     messages = []

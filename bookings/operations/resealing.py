@@ -1,4 +1,4 @@
-"""Sealing stored texts anew under the newest key of NOTE_KEYS."""
+"""Sealing stored texts again under the newest key of NOTE_KEYS."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +11,7 @@ from accounts.sealed_columns import SealedColumn
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """The id of the last row of a batch, and how many rows were sealed anew.
+    """The id of the last row of a batch, and how many rows were sealed again.
 
     `last` is None where no row was left.
     """

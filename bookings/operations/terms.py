@@ -9,6 +9,7 @@ from accounts.models import User
 from bookings.domain.terms import TermDates, check_flex_week, in_break
 from bookings.models import Meeting, Term, TermBreak
 from bookings.operations.audit import record
+from bookings.operations.changing import set_given
 from bookings.operations.versions import check_version
 
 Break = tuple[date, date, str]
@@ -73,7 +74,7 @@ def change_term(
     current = Term.objects.select_for_update(no_key=True).get(pk=term.pk)
     check_version(current, version)
     wanted = {"name": name, "first_on": first_on, "last_on": last_on}
-    changed = _set(current, **wanted, lessons_promised=lessons_promised)
+    changed = set_given(current, **wanted, lessons_promised=lessons_promised)
     changed += _set_flex_week(current, flex_last_on)
     old_breaks = [(row.first_on, row.last_on, row.name) for row in current.breaks.all()]
     new_breaks = old_breaks if breaks is None else breaks
@@ -90,20 +91,8 @@ def change_term(
     return ChangedTerm(current, _left_outside(current, now))
 
 
-def _set(term: Term, **wanted: object) -> list[str]:
-    """Sets what is not None, in memory; returns the names of the fields that have changed."""
-    changed = [
-        field
-        for field, value in wanted.items()
-        if value is not None and value != getattr(term, field)
-    ]
-    for field in changed:
-        setattr(term, field, wanted[field])
-    return changed
-
-
 def _set_flex_week(term: Term, flex_last_on: date | EllipsisType | None) -> list[str]:
-    """As `_set`; only `...` leaves it as it is."""
+    """As `set_given`; only `...` leaves it as it is."""
     if flex_last_on is ... or flex_last_on == term.flex_last_on:
         return []
     term.flex_last_on = flex_last_on

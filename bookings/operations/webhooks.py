@@ -12,6 +12,7 @@ from bookings.domain.standard_webhooks import OVERLAP, new_signing_secret
 from bookings.inbound.addresses import read_address
 from bookings.models import Webhook
 from bookings.operations.audit import record
+from bookings.operations.changing import set_given
 from bookings.operations.locks import lock_admins
 from bookings.operations.versions import check_version
 
@@ -61,20 +62,14 @@ def change_webhook(
     Refused as `make_webhook`, "not-found", "stale".
     """
     current = _locked(actor, webhook, version)
-    wanted = {
-        "name": None if name is None else checked_name(name),
-        "address": None if address is None else checked_address(address),
-        "kinds": None if kinds is None else _checked_kinds(kinds),
-    }
-    changed = {
-        field: value
-        for field, value in wanted.items()
-        if value is not None and value != getattr(current, field)
-    }
+    changed = set_given(
+        current,
+        name=None if name is None else checked_name(name),
+        address=None if address is None else checked_address(address),
+        kinds=None if kinds is None else _checked_kinds(kinds),
+    )
     if not changed:
         return current
-    for field, value in changed.items():
-        setattr(current, field, value)
     if "address" in changed:  # what failed was the old address
         current.failures, current.waits_until = 0, None
     return _saved(current, actor, "changed webhook", [*changed, "failures", "waits_until"], now)

@@ -101,7 +101,7 @@ def withdraw_form(subject_key: str) -> None:
 
 
 def withdraw_offer(booking_id: int) -> None:
-    """Withdraws unsent reminders of an offer that is answered, has ended or is sent anew."""
+    """Withdraws unsent reminders of an offer that is answered, has ended or is sent again."""
     reminders = OutboxMessage.objects.unsent().filter(kind=MessageKind.OFFER_REMINDER)
     about_it = reminders.filter(state_key__startswith=f"booking:{booking_id}:")
     about_it.update(state=OutboxMessage.State.SUPERSEDED)
@@ -125,7 +125,7 @@ def withdraw_asked(subject_key: str) -> set[int]:
 
 
 def take_back_ahead(reader_id: int, *, now: datetime) -> None:
-    """Deletes a reader's messages that were written ahead, so that they can be enqueued anew.
+    """Deletes a reader's messages that were written ahead, so that they can be enqueued again.
 
     A message that somebody has tried to send stays.
     """
@@ -133,7 +133,7 @@ def take_back_ahead(reader_id: int, *, now: datetime) -> None:
 
 
 def take_back(pks: Collection[int]) -> None:
-    """Takes these messages back. Unsent ones are deleted, so that they can be enqueued anew.
+    """Takes these messages back. Unsent ones are deleted, so that they can be enqueued again.
 
     One that is on its way, or has left, stays as a row without a text, so nobody sends it again.
     """
@@ -160,7 +160,7 @@ def send_to(reader_id: int, address: str, *, instead_of: str) -> None:
 def take_back_follow_ups(reader_id: int) -> None:
     """Deletes an instructor's unsent follow-up, after a part of it is done.
 
-    What is still open is written anew.
+    What is still open is written again.
     """
     rows = OutboxMessage.objects.unsent().to(reader_id).filter(leased_until__isnull=True)
     rows.filter(kind=MessageKind.FOLLOW_UP).delete()
@@ -169,7 +169,7 @@ def take_back_follow_ups(reader_id: int) -> None:
 def take_back_owed_reminders(subject_key: str, state_key: str) -> int:
     """Deletes unsent reminders of owed lessons with these keys; returns how many.
 
-    What is still owed is written anew.
+    What is still owed is written again.
     """
     rows = OutboxMessage.objects.unsent().filter(leased_until__isnull=True)
     rows = rows.filter(kind=MessageKind.OWED_REMINDER, subject_key=subject_key)

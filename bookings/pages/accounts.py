@@ -5,7 +5,7 @@ from collections.abc import Callable
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.models import User
@@ -18,6 +18,7 @@ from bookings.operations.closing import reopen_account
 from bookings.operations.leaving import teach_again
 from bookings.pages.forms.people import AccountForm, AddressForm
 from bookings.pages.parameters import read_seen
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.accounts_of_people import one_person
 from bookings.queries.around_people import around_instructor, invitations_to
@@ -113,7 +114,6 @@ def show_account(
     """The account, with a form as it was typed where one was refused."""
     person, now = one_person(user_of(request), user.pk), clock.now()
     user, teacher = person.user, getattr(person.user, "instructor", None)
-    is_wrong = any(one is not None and one.errors for one in (form, address))
     context = {
         "who": user,
         "seen": person.seen,
@@ -129,5 +129,4 @@ def show_account(
         "has_second_factor": user != user_of(request) and factors_of(user).exists(),
         "new_address": waiting_address(user, now=now),
     }
-    status = refusal.status if refusal else 422 if is_wrong else 200
-    return render(request, "levare/account.html", context, status=status)
+    return show(request, "levare/account.html", context, is_wrong=bool(address and address.errors))

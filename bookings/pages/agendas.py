@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
@@ -30,6 +30,7 @@ from bookings.operations.agendas import (
 )
 from bookings.pages.forms.agendas import AgendaForm, LeavesByForm
 from bookings.pages.parameters import read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.agendas import PublishedAgenda, Turn, agenda_of, turns_of
 
@@ -89,8 +90,7 @@ def _page(
         "may_publish": user.is_staff and not meeting.is_cancelled and meeting.starts_at > now,
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/agenda.html", context, status=status)
+    return show(request, "levare/agenda.html", context)
 
 
 @login_required
@@ -123,5 +123,4 @@ def _leaves_by_page(
     request: HttpRequest, booking: Booking, form: LeavesByForm, refusal: Refused | None = None
 ) -> HttpResponse:
     context = {"booking": booking, "form": form, "refusal": refusal}
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/leaves_by.html", context, status=status)
+    return show(request, "levare/leaves_by.html", context)

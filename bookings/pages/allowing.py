@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -16,6 +16,7 @@ from bookings.door import write
 from bookings.operations.load_allowances import allow_over_load
 from bookings.pages.forms.hours import AllowedForm
 from bookings.pages.hours import address_of, whose
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.hours import allowed_ahead
 from bookings.queries.teaching import zone_of_hours
@@ -57,5 +58,4 @@ def _page(
         "time_zone": time_zone,
         "hours_address": address_of(instructor, request),
     }
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/allowed.html", context, status=status)
+    return show(request, "levare/allowed.html", context)

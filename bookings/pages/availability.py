@@ -18,6 +18,7 @@ from bookings.domain.proposals import Proposal
 from bookings.door import write
 from bookings.operations.hours import adopt_hours
 from bookings.pages.decorators import takes_file
+from bookings.pages.downloads import as_file
 from bookings.pages.forms.hours import HoursFileForm
 from bookings.pages.hours import back, hours_page, whose
 from bookings.pages.signed_in import user_of
@@ -34,15 +35,8 @@ _GOOD_FOR = 3600
 def download(request: HttpRequest) -> HttpResponse:
     """The published hours."""
     instructor = whose(request)
-    headers = {
-        "Content-Disposition": 'attachment; filename="hours.ics"',
-        "Cache-Control": "private, no-store",
-    }
-    return HttpResponse(
-        hours_file(instructor, now=clock.now()),
-        content_type="text/calendar; charset=utf-8",
-        headers=headers,
-    )
+    content = hours_file(instructor, now=clock.now())
+    return as_file("hours.ics", content, "text/calendar; charset=utf-8")
 
 
 @takes_file(MOST_BYTES)

@@ -12,6 +12,7 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.barring import bar_guardian, lift_bar
 from bookings.pages.forms.fields import line_of
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.barring import barring_of
 from bookings.queries.guardians import any_guardianship
@@ -56,7 +57,7 @@ def lift(request: HttpRequest, guardianship_id: int) -> HttpResponse:
             messages.warning(request, refusal.detail)
             return redirect("student", student_id=row.student_id)
         context = {"row": row, "refusal": refusal}
-        return render(request, "levare/lift_bar.html", context, status=refusal.status)
+        return show(request, "levare/lift_bar.html", context)
     messages.success(request, f"{row.guardian.name} is no longer barred.")
     return redirect("student", student_id=row.student_id)
 
@@ -75,5 +76,4 @@ def _bar_page(
         "why": request.POST.get("why", ""),
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 200
-    return render(request, "levare/bar_guardian.html", context, status=status)
+    return show(request, "levare/bar_guardian.html", context)

@@ -5,7 +5,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_safe
 
 from bookings import clock
@@ -19,6 +19,7 @@ from bookings.operations.bringing_in import bring_in, keep_file
 from bookings.pages.csv_files import csv_file
 from bookings.pages.decorators import takes_file
 from bookings.pages.forms.people import PeopleFileForm
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.bringing_in import people_plan, waiting_file
 
@@ -58,9 +59,7 @@ def choose_file(request: HttpRequest) -> HttpResponse:
 
 
 def _choose(request: HttpRequest, form: PeopleFileForm) -> HttpResponse:
-    context = {"form": form, "columns": list(Column)}
-    status = 422 if form.errors else 200
-    return render(request, "levare/bring_in.html", context, status=status)
+    return show(request, "levare/bring_in.html", {"form": form, "columns": list(Column)})
 
 
 @login_required
@@ -101,8 +100,7 @@ def _shown(
         "most_lines": MOST_LINES,
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 200
-    return render(request, "levare/people_file.html", context, status=status)
+    return show(request, "levare/people_file.html", context)
 
 
 def _foreign_letters(kept: PeopleFile, plan: Plan) -> list[str]:

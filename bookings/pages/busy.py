@@ -30,6 +30,7 @@ from bookings.pages.confirmation import Question, confirmation_page
 from bookings.pages.decorators import takes_file, throttled
 from bookings.pages.forms.busy import BusyForm
 from bookings.pages.parameters import read_id
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.busy import (
     Person,
@@ -108,7 +109,7 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
         if refusal.code == "already-done":  # the same form once more
             return _back(whose)
         context = {"busy": section(whose, form=form), "refusal": refusal}
-        response = render(request, "levare/busy.html", context, status=refusal.status)
+        response = show(request, "levare/busy.html", context)
         if "retry_after" in refusal.data:
             response.headers["Retry-After"] = str(refusal.data["retry_after"])
         return response

@@ -21,6 +21,7 @@ from bookings.operations.change_preview import ChangePreview, preview_change
 from bookings.operations.meetings import change_meeting
 from bookings.pages.forms.meetings import ChangeForm, change_form, new_wall
 from bookings.pages.parameters import read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.rosters import roster_of
 from bookings.queries.teaching import zone_of_hours
@@ -121,5 +122,4 @@ def _form_page(
         "is_over": meeting.is_cancelled or meeting.starts_at <= now,
         "time_zone": zone_of_hours(found.instructor),
     }
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/change_meeting.html", context, status=status)
+    return show(request, "levare/change_meeting.html", context)

@@ -24,6 +24,7 @@ from bookings.pages.clearing_choices import chosen_in, decisions_in, rows_of
 from bookings.pages.forms.clearing import Away, ClearForm
 from bookings.pages.hours import address_of, back, whose
 from bookings.pages.parameters import read_day, read_id
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.clearing_shown import Options, emails_shown, options_in
 from bookings.queries.days_away import places_in
@@ -61,8 +62,7 @@ def _form_page(
         "back": address_of(instructor, request),
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/clear_hours.html", shown, status=status)
+    return show(request, "levare/clear_hours.html", shown)
 
 
 def _do(request: HttpRequest, instructor: Instructor, form: ClearForm) -> HttpResponse:
@@ -79,8 +79,7 @@ def _do(request: HttpRequest, instructor: Instructor, form: ClearForm) -> HttpRe
     to_propose = [one.meeting_id for one in done.decisions if one.remedy == Remedy.PROPOSE]
     if not to_propose:
         return back(instructor, request)
-    ids = ",".join(str(pk) for pk in to_propose[:MOST_LISTED])
-    return redirect(f"{reverse('cleared')}?instructor={instructor.pk}&meetings={ids}")
+    return redirect(address_naming("cleared", instructor.pk, to_propose))
 
 
 def _act(
@@ -153,8 +152,7 @@ def preview(
         "refusal": refusal,
         "shown": shown_digest(decisions, why, seen),
     }
-    status = refusal.status if refusal else 200
-    return render(request, "levare/clear_hours_preview.html", shown, status=status)
+    return show(request, "levare/clear_hours_preview.html", shown)
 
 
 def _shown(
@@ -201,13 +199,24 @@ def _said(done: Done, away: Away) -> str:
 @require_safe
 def cleared(request: HttpRequest) -> HttpResponse:
     """The lessons for which other times are to be proposed, once their hours are cleared."""
-    instructor, now = whose(request), clock.now()
+    shown = called_off_named(request)
+    shown["rows"] = [row for row in shown["rows"] if row.meeting.is_cancelled]
+    return render(request, "levare/cleared.html", shown)
+
+
+def called_off_named(request: HttpRequest) -> dict[str, Any]:
+    """The instructor's meetings that the address of a page names, as `address_naming` writes it."""
+    instructor = whose(request)
     named = request.GET.get("meetings", "").split(",")[:MOST_LISTED]
     ids = [read_id(text) for text in named if text]
-    rows = to_reinstate(instructor, ids, reader=user_of(request), now=now)
-    shown = {
-        "rows": [row for row in rows if row.meeting.is_cancelled],
+    return {
+        "rows": to_reinstate(instructor, ids, reader=user_of(request), now=clock.now()),
         "zone": zone_of_hours(instructor),
         "back": address_of(instructor, request),
     }
-    return render(request, "levare/cleared.html", shown)
+
+
+def address_naming(page: str, instructor_id: int, ids: Sequence[int]) -> str:
+    """The address of a page about these meetings, the first MOST_LISTED of them."""
+    listed = ",".join(str(pk) for pk in ids[:MOST_LISTED])
+    return f"{reverse(page)}?instructor={instructor_id}&meetings={listed}"

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
@@ -20,6 +20,7 @@ from bookings.operations.consents import (
     guardianship_by_secret,
     request_consent,
 )
+from bookings.pages.showing import show
 from bookings.pages.signed_in import acting_student, user_of
 from bookings.queries.consents import wording_about
 from bookings.queries.guardians import own_guardianship
@@ -95,6 +96,4 @@ def _form(
         "refusal": refusal,
         "after": after,
     }
-    return render(
-        request, "levare/consent.html", context, status=refusal.status if refusal else 200
-    )
+    return show(request, "levare/consent.html", context)

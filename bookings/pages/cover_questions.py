@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_GET, require_POST
 
 from bookings import clock
@@ -12,6 +12,7 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.cover_questions import answer_cover_question
 from bookings.pages.pagination import paginate
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.cover_questions import still_booked, with_lessons
 
@@ -61,6 +62,5 @@ def _page(request: HttpRequest, refusal: Refused | None = None) -> HttpResponse:
         }
         for row in with_lessons(shown.rows)
     ]
-    status = refusal.status if refusal else 200
     context = {"asked": asked, "shown": shown, "refusal": refusal}
-    return render(request, "levare/cover_questions.html", context, status=status)
+    return show(request, "levare/cover_questions.html", context)

@@ -8,6 +8,7 @@ from typing import Final
 from django.http import HttpResponse
 
 from bookings.domain.csv_cells import row
+from bookings.pages.downloads import CSV, as_file
 
 BOM: Final = "\ufeff"
 """Tells a spreadsheet that a file is UTF-8. Without it many misread a name like Zoë.
@@ -25,9 +26,4 @@ def csv_file(name: str, head: Sequence[str], rows: Iterable[Sequence[str | int]]
     writer = csv.writer(text)
     writer.writerow(row(head))
     writer.writerows(map(row, rows))
-    headers = {
-        "Content-Disposition": f'attachment; filename="{name}"',
-        "Cache-Control": "private, no-store",
-    }
-    content = (BOM + text.getvalue()).encode()
-    return HttpResponse(content, content_type="text/csv; charset=utf-8", headers=headers)
+    return as_file(name, BOM + text.getvalue(), CSV)

@@ -4,7 +4,6 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from bookings import clock
@@ -12,13 +11,12 @@ from bookings.access import access_days_away
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import DaysAway
-from bookings.operations.days_away import come_back, go_away, to_reinstate
-from bookings.pages.clearing import MOST_LISTED, preview
+from bookings.operations.days_away import come_back, go_away
+from bookings.pages.clearing import address_naming, called_off_named, preview
 from bookings.pages.confirmation import Question, confirmation_page
 from bookings.pages.forms.clearing import ClearForm
 from bookings.pages.forms.hours import AwayForm
 from bookings.pages.hours import address_of, back, hours_page, whose
-from bookings.pages.parameters import read_id
 from bookings.pages.signed_in import user_of
 from bookings.pages.templatetags.formatting import away_in_words
 from bookings.queries.days_away import called_off_for
@@ -72,24 +70,15 @@ def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
     messages.success(request, said)
     if not came.called_off:
         return back(away.instructor, request)
-    ids = ",".join(str(meeting.pk) for meeting in came.called_off[:MOST_LISTED])
-    return redirect(f"{reverse('reinstate-days')}?instructor={away.instructor_id}&meetings={ids}")
+    ids = [meeting.pk for meeting in came.called_off]
+    return redirect(address_naming("reinstate-days", away.instructor_id, ids))
 
 
 @login_required
 @require_safe
 def reinstate_days(request: HttpRequest) -> HttpResponse:
     """The meetings that were called off for days away, once these are removed, to be reinstated."""
-    instructor, now = whose(request), clock.now()
-    named = request.GET.get("meetings", "").split(",")[:MOST_LISTED]
-    ids = [read_id(text) for text in named if text]
-    rows = to_reinstate(instructor, ids, reader=user_of(request), now=now)
-    shown = {
-        "rows": rows,
-        "back": address_of(instructor, request),
-        "zone": zone_of_hours(instructor),
-    }
-    return render(request, "levare/reinstate_days.html", shown)
+    return render(request, "levare/reinstate_days.html", called_off_named(request))
 
 
 def _question(request: HttpRequest, away: DaysAway, count: int) -> Question:

@@ -1,19 +1,15 @@
 """Declining a lesson that the school has booked or moved."""
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
 from bookings.access import access_own_booking
-from bookings.domain.errors import Refused
-from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.declining import decline_booking
-from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.confirmation import Question, confirmed
 from bookings.pages.ended_bookings import ended_page
 from bookings.pages.parameters import read_version
 from bookings.pages.signed_in import user_of
@@ -26,17 +22,15 @@ def decline(request: HttpRequest, booking_id: int) -> HttpResponse:
     """GET says what declining means and until when; POST declines."""
     now, user = clock.now(), user_of(request)
     booking = access_own_booking(user, booking_id, now=now)
-    if request.method == "GET":
-        return ended_page(request, booking, now) or confirmation_page(request, _question(booking))
-    version = read_version(request)
-    try:
-        write(
-            lambda: decline_booking(actor=user, booking=booking, version=version, now=now), now=now
-        )
-    except Refused as refusal:
-        return confirmation_page(request, _question(booking), refusal)
-    messages.success(request, "Declined. You will not be charged, and the instructor is told.")
-    return redirect("my-lessons")
+    gone = ended_page(request, booking, now) if request.method == "GET" else None
+    question, version = _question(booking), read_version(request)
+    return gone or confirmed(
+        request,
+        question,
+        lambda: decline_booking(actor=user, booking=booking, version=version, now=now),
+        done="Declined. You will not be charged, and the instructor is told.",
+        to=question.back,
+    )
 
 
 def _question(booking: Booking) -> Question:

@@ -3,11 +3,11 @@
 from datetime import datetime
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, Standing
 from bookings.models import Booking
+from bookings.pages.showing import show
 
 _WHY = {
     Ended.CANCELLED_IN_TIME: "This has been cancelled.",
@@ -27,7 +27,7 @@ def ended_page(
         return None
     words = _words(booking, now)
     context = {"booking": booking, "student": booking.student, "words": words, "refusal": refusal}
-    return render(request, "levare/ended.html", context, status=refusal.status if refusal else 200)
+    return show(request, "levare/ended.html", context)
 
 
 def _words(booking: Booking, now: datetime) -> str:

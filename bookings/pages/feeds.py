@@ -7,7 +7,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -22,6 +22,7 @@ from bookings.pages.confirmation import Question, confirmation_page
 from bookings.pages.feed_addresses import keep_address, take_address
 from bookings.pages.forms.feeds import FeedForm
 from bookings.pages.parameters import read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import family, user_of
 from bookings.pages.templatetags.formatting import day_and_time
 from bookings.queries.feeds import feeds_of
@@ -35,13 +36,13 @@ def calendars(request: HttpRequest) -> HttpResponse:
         return _page(request)
     form = FeedForm(request.POST)
     if not form.is_valid():
-        return _page(request, form=form, status=422)
+        return _page(request, form=form)
     try:
         _open(request, form.cleaned_data)
     except Refused as refusal:
         if refusal.code == "already-done":  # the same form once more
             return redirect("calendars")
-        return _page(request, refusal=refusal, form=form, status=refusal.status)
+        return _page(request, refusal=refusal, form=form)
     return redirect("calendars")
 
 
@@ -66,7 +67,7 @@ def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
             lambda: renew_feed(actor=user_of(request), feed=feed, version=version, now=now), now=now
         )
     except Refused as refusal:
-        return _page(request, refusal=refusal, status=refusal.status)
+        return _page(request, refusal=refusal)
     keep_address(request, kept, _address(secret), now=now)
     return redirect("calendars")
 
@@ -94,7 +95,7 @@ def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return _page(request, refusal=refusal, status=refusal.status)
+        return _page(request, refusal=refusal)
     messages.success(request, f"Revoked: {feed.label}. That address shows nothing any more.")
     return redirect("calendars")
 
@@ -136,7 +137,7 @@ def _read(request: HttpRequest, feed: Feed) -> str:
 
 
 def _page(
-    request: HttpRequest, *, status: int = 200, form: FeedForm | None = None, **more: Any
+    request: HttpRequest, *, form: FeedForm | None = None, refusal: Refused | None = None
 ) -> HttpResponse:
     user = user_of(request)
     feeds = list(feeds_of(user))
@@ -148,6 +149,6 @@ def _page(
         "form": form or FeedForm(initial={"uid": uuid4()}),
         "teaches": instructor_of(user) is not None,
         "has_children": any(student.user_id != user.pk for student in family(user)),
-        **more,
+        "refusal": refusal,
     }
-    return render(request, "levare/calendars.html", context, status=status)
+    return show(request, "levare/calendars.html", context)

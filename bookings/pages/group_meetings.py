@@ -16,6 +16,7 @@ from bookings.operations import meetings as acts
 from bookings.pages.forms.fields import line_of
 from bookings.pages.forms.meetings import MeetingForm
 from bookings.pages.parameters import read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.teaching import zone_of_hours
 
@@ -38,9 +39,7 @@ def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return render(
-            request, "levare/call_off.html", {**context, "refusal": refusal}, status=refusal.status
-        )
+        return show(request, "levare/call_off.html", {**context, "refusal": refusal})
     messages.success(request, "Called off. Everybody booked gets one email.")
     return redirect("meeting", meeting_id=found.pk)
 
@@ -73,14 +72,7 @@ def new(request: HttpRequest) -> HttpResponse:
                 now=now,
             )
         except Refused as refusal:
-            return render(
-                request,
-                "levare/new_meeting.html",
-                {"form": form, "refusal": refusal},
-                status=refusal.status,
-            )
+            return show(request, "levare/new_meeting.html", {"form": form, "refusal": refusal})
         messages.success(request, "Added. It is open for booking.")
         return redirect("meeting", meeting_id=made.pk)
-    return render(
-        request, "levare/new_meeting.html", {"form": form}, status=422 if form.errors else 200
-    )
+    return show(request, "levare/new_meeting.html", {"form": form})

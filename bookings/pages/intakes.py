@@ -90,7 +90,6 @@ def _page(
         "meeting": booking.meeting,
         "student": booking.student,
         "form": form,
-        "for_family": "hurts" in form.fields,
         "is_beside": "saved" in more,
         **more,
     }

@@ -19,6 +19,7 @@ from bookings.operations.invitations import come_in, welcomes_by_secret, withdra
 from bookings.pages.confirmation import Question, confirmation_page
 from bookings.pages.context_processors import ZONE_COOKIE
 from bookings.pages.forms.invitations import WelcomeForm
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.people import account_at, one_invitation
 
@@ -38,13 +39,11 @@ def welcome(request: HttpRequest, secret: str) -> HttpResponse:
     )
     context: dict[str, Any] = {"welcome": found, "roles": roles, "form": form}
     if request.method == "GET" or not form.is_valid():
-        return render(request, "levare/welcome.html", context, status=422 if form.errors else 200)
+        return show(request, "levare/welcome.html", context)
     try:
         user = write(lambda: come_in(secret=secret, now=now, **form.cleaned_data), now=now)
     except Refused as refusal:
-        return render(
-            request, "levare/welcome.html", {**context, "refusal": refusal}, status=refusal.status
-        )
+        return show(request, "levare/welcome.html", {**context, "refusal": refusal})
     login(request, user)
     messages.success(request, f"Welcome. Your account is ready: you sign in as {user.email}.")
     return redirect("home")
@@ -61,9 +60,7 @@ def _known(request: HttpRequest, roles: list[Welcome], secret: str) -> HttpRespo
             lambda: come_in(secret=secret, name="", time_zone="UTC", password="", now=now), now=now
         )
     except Refused as refusal:
-        return render(
-            request, "levare/welcome.html", {**context, "refusal": refusal}, status=refusal.status
-        )
+        return show(request, "levare/welcome.html", {**context, "refusal": refusal})
     gains_duties = any(role.as_admin or role.as_instructor for role in roles)
     stays = request.user == user and not gains_duties
     messages.success(request, "Added to your account." if stays else _SIGN_IN)

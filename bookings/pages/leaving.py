@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
@@ -17,6 +17,7 @@ from bookings.operations.guardians import remove_guardian, withdraw_consent
 from bookings.operations.leaving import dismiss_instructor
 from bookings.pages.forms.fields import line_of
 from bookings.pages.parameters import read_seen
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.accounts_of_people import one_person
 from bookings.queries.guardians import any_guardianship, own_guardianship
@@ -191,12 +192,7 @@ def _page(
         else:
             messages.success(request, said.done)
             return redirect(said.back)
-    return render(
-        request,
-        "levare/leaving.html",
-        {"said": said, "ends": ends, "refusal": refusal},
-        status=refusal.status if refusal else 200,
-    )
+    return show(request, "levare/leaving.html", {"said": said, "ends": ends, "refusal": refusal})
 
 
 def _agreed(request: HttpRequest) -> str:

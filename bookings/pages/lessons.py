@@ -24,6 +24,7 @@ from bookings.pages.durations import until
 from bookings.pages.ended_bookings import ended_page
 from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_id, read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import acting_student, family, hours_asked, user_of
 from bookings.queries.lessons import Ahead, Lessons, ahead_of, lessons_of, other_meetings
 from bookings.queries.notes import latest_released
@@ -110,7 +111,7 @@ def _refused(
     booking = context["booking"]
     booking.refresh_from_db()
     gone = ended_page(request, booking, clock.now(), refusal=refusal)
-    return gone or render(request, template, {**context, "refusal": refusal}, status=refusal.status)
+    return gone or show(request, template, {**context, "refusal": refusal})
 
 
 @login_required

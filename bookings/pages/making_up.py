@@ -4,8 +4,7 @@ from django.http import HttpRequest
 
 from accounts.models import Student
 from bookings import clock
-from bookings.access import access_owed_lesson
-from bookings.domain.errors import Refused
+from bookings.access import access_owed_lesson, not_there
 from bookings.models import OwedLesson
 from bookings.pages.parameters import read_id
 from bookings.pages.signed_in import user_of
@@ -21,5 +20,5 @@ def owed_named(request: HttpRequest, student: Student) -> OwedLesson | None:
         return None
     owed = access_owed_lesson(user_of(request), read_id(named), now=clock.now())
     if owed.student_id != student.pk:
-        raise Refused("not-found", "There is nothing at this address that you may see.")
+        raise not_there()
     return owed

@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -26,6 +26,7 @@ from bookings.pages.forms.lists import ListForm
 from bookings.pages.lists import taught_form
 from bookings.pages.pagination import paginate
 from bookings.pages.rosters import as_run, place_kind_of, show_roster
+from bookings.pages.showing import show
 from bookings.pages.signed_in import acting_student, family, roles, user_of
 from bookings.queries.group_meetings import group_meetings_for, open_group_meetings
 from bookings.queries.rosters import run_by
@@ -52,8 +53,7 @@ def meetings(request: HttpRequest) -> HttpResponse:
         "past": past,
         "form": form,
     }
-    status = 422 if form.errors else 200
-    return render(request, "levare/meetings.html", context, status=status)
+    return show(request, "levare/meetings.html", context)
 
 
 def _for_family(request: HttpRequest) -> HttpResponse:
@@ -64,8 +64,7 @@ def _for_family(request: HttpRequest) -> HttpResponse:
     shown = paginate(found, request.GET.get("page"), size=A_LIST)
     group = group_meetings_for(student, shown.rows, now=now) if student is not None else []
     context = {"student": student, "group": group, "shown": shown, "form": form}
-    status = 422 if form.errors else 200
-    return render(request, "levare/group_meetings.html", context, status=status)
+    return show(request, "levare/group_meetings.html", context)
 
 
 @login_required
@@ -87,9 +86,7 @@ def _show(
 ) -> HttpResponse:
     (joined,) = group_meetings_for(student, [found], now=clock.now())
     context = {"joined": joined, "meeting": found, "student": student, "refusal": refusal}
-    return render(
-        request, "levare/group_meeting.html", context, status=refusal.status if refusal else 200
-    )
+    return show(request, "levare/group_meeting.html", context)
 
 
 @login_required

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_POST
 
 from bookings import clock
@@ -14,7 +14,8 @@ from bookings.models import Meeting
 from bookings.operations.minimums import say_it_runs, set_minimum
 from bookings.pages.forms.minimums import MinimumForm, minimum_form
 from bookings.pages.parameters import read_version
-from bookings.pages.rosters import show_roster
+from bookings.pages.rosters import act_on_roster
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.teaching import zone_of_hours
 
@@ -54,8 +55,7 @@ def _page(
     refusal: Refused | None = None,
 ) -> HttpResponse:
     context = {"meeting": found, "form": form, "time_zone": time_zone, "refusal": refusal}
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/minimum.html", context, status=status)
+    return show(request, "levare/minimum.html", context)
 
 
 @login_required
@@ -65,9 +65,9 @@ def it_runs(request: HttpRequest, meeting_id: int) -> HttpResponse:
     user, now = user_of(request), clock.now()
     require_admin(user)
     found, version = access_taught_meeting(user, meeting_id, now=now), read_version(request)
-    try:
-        write(lambda: say_it_runs(actor=user, meeting=found, version=version, now=now), now=now)
-    except Refused as refusal:
-        return show_roster(request, found, refusal)
-    messages.success(request, "It runs. Everybody with a place gets one email.")
-    return redirect("meeting", meeting_id=found.pk)
+    return act_on_roster(
+        request,
+        found,
+        lambda: say_it_runs(actor=user, meeting=found, version=version, now=now),
+        "It runs. Everybody with a place gets one email.",
+    )

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from bookings import clock
@@ -16,6 +16,7 @@ from bookings.pages.forms.move_requests import MoveRequestForm
 from bookings.pages.lessons import as_lesson
 from bookings.pages.lists import taught_form
 from bookings.pages.pagination import paginate
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.move_requests import open_request, requests_to_answer
 
@@ -61,8 +62,7 @@ def _show(request: HttpRequest, refusal: Refused | None = None) -> HttpResponse:
         {"request": row, "name": name_for(user, row.booking.student, now)} for row in shown.rows
     ]
     context = {"asked": asked, "shown": shown, "form": form, "refusal": refusal}
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/move_requests.html", context, status=status)
+    return show(request, "levare/move_requests.html", context)
 
 
 @login_required
@@ -88,15 +88,10 @@ def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
                 now=now,
             )
         except Refused as refusal:
-            return render(
-                request,
-                "levare/ask_to_move.html",
-                {**context, "refusal": refusal},
-                status=refusal.status,
-            )
+            return show(request, "levare/ask_to_move.html", {**context, "refusal": refusal})
         messages.success(
             request,
             f"Request sent. The lesson is not moved until {booking.meeting.instructor} agrees.",
         )
         return redirect("my-lessons")
-    return render(request, "levare/ask_to_move.html", context, status=422 if form.errors else 200)
+    return show(request, "levare/ask_to_move.html", context)

@@ -18,13 +18,12 @@ from bookings.operations.offerings import (
     set_teaches,
 )
 from bookings.pages.forms.offerings import (
-    GRIDS,
     KINDS,
-    OfferingForm,
     TeachesForm,
     change_offering_form,
     new_offering_form,
 )
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.offerings import all_offerings, has_been_booked, offering_with_teachers
 
@@ -54,7 +53,7 @@ def new(request: HttpRequest) -> HttpResponse:
             messages.success(request, f"Added: {made}. Say who teaches it.")
             return redirect("offering-teachers", offering_id=made.pk)
     context = {"form": form, "refusal": refusal}
-    return render(request, "levare/new_offering.html", context, status=_status(form, refusal))
+    return show(request, "levare/new_offering.html", context)
 
 
 @login_required
@@ -82,8 +81,8 @@ def offering(request: HttpRequest, offering_id: int) -> HttpResponse:
         else:
             messages.success(request, f"Saved: {form.cleaned_data['name']}.")
             return redirect("offerings")
-    context = {"form": form, "refusal": refusal, "offering": found, "grids": GRIDS}
-    return render(request, "levare/offering.html", context, status=_status(form, refusal))
+    context = {"form": form, "refusal": refusal, "offering": found}
+    return show(request, "levare/offering.html", context)
 
 
 @login_required
@@ -114,7 +113,7 @@ def teachers(request: HttpRequest, offering_id: int) -> HttpResponse:
             _say(request, changed, str(form.cleaned_data["instructor"]), levels)
             return redirect("offering-teachers", offering_id=found.pk)
     context = {"form": form, "refusal": refusal, "offering": found}
-    return render(request, "levare/offering_teachers.html", context, status=_status(form, refusal))
+    return show(request, "levare/offering_teachers.html", context)
 
 
 def _say(
@@ -133,7 +132,3 @@ def _say(
             f"{count} {'place' if one else 'places'} ahead would not be taken any more. "
             f"{'It is' if one else 'They are'} still booked.",
         )
-
-
-def _status(form: OfferingForm | TeachesForm, refusal: Refused | None) -> int:
-    return refusal.status if refusal else 422 if form.errors else 200

@@ -1,14 +1,13 @@
 """One owed lesson, for admins: give it more time, settle it, or carry it to another term."""
 
 from collections.abc import Callable
-from datetime import datetime
 from typing import Any
 
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -22,6 +21,7 @@ from bookings.models import OwedLesson
 from bookings.operations.owed import carry_out, extend_owed, settle_owed
 from bookings.pages.forms.owed import CarryForm, ExtendForm, SettleForm
 from bookings.pages.parameters import read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.terms import all_terms
 
@@ -42,14 +42,14 @@ def owed_lesson(request: HttpRequest, owed_id: int) -> HttpResponse:
     chosen = request.POST.get("then", "")
     said = _forms(request, owed, chosen)
     if chosen not in _ACTS or not said[chosen].is_valid():
-        return _page(request, owed, said, now)
+        return _page(request, owed, said)
     act, told = _ACTS[chosen]
     version, values = read_version(request), dict(said[chosen].cleaned_data)
     values.pop("sure", None)
     try:
         write(lambda: act(actor=user, owed=owed, version=version, now=now, **values), now=now)
     except Refused as refusal:
-        return _page(request, access_owed_lesson(user, owed_id, now=now), said, now, refusal)
+        return _page(request, access_owed_lesson(user, owed_id, now=now), said, refusal)
     messages.success(request, told)
     if owed.term_id is None:
         return redirect(f"{reverse('my-lessons')}?student={owed.student_id}")
@@ -77,7 +77,6 @@ def _page(
     request: HttpRequest,
     owed: OwedLesson,
     said: dict[str, forms.Form],
-    now: datetime,
     refusal: Refused | None = None,
 ) -> HttpResponse:
     is_open = not owed.is_closed and not owed.make_ups.all()
@@ -92,5 +91,4 @@ def _page(
         "form": next((form for form in said.values() if form.errors), None),
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 422 if context["form"] else 200
-    return render(request, "levare/owed_lesson.html", context, status=status)
+    return show(request, "levare/owed_lesson.html", context)

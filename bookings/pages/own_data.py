@@ -16,8 +16,9 @@ from bookings.domain.data_readings import DataRead
 from bookings.domain.errors import Refused
 from bookings.domain.news import counted
 from bookings.door import write
-from bookings.operations.exporting import Export, export_all, export_person
+from bookings.operations.exporting import export_all, export_person
 from bookings.operations.privacy_requests import ask_for_access, ask_for_erasure
+from bookings.pages.downloads import as_file
 from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.privacy import ReasonForm
 from bookings.pages.pagination import Page, paginate
@@ -53,7 +54,7 @@ def export(request: HttpRequest, student_id: int) -> HttpResponse:
         )
     except Refused as refusal:
         return _show(request, student_id, refusal, export=why)
-    return _file(made)
+    return as_file(made.name, made.content, "application/zip")
 
 
 @login_required
@@ -81,7 +82,7 @@ def access_file(request: HttpRequest, student_id: int) -> HttpResponse:
         made = write(lambda: export_all(actor=actor, student_id=student_id, now=now), now=now)
     except Refused as refusal:
         return _show(request, student_id, refusal)
-    return _file(made)
+    return as_file(made.name, made.content, "application/zip")
 
 
 @login_required
@@ -197,11 +198,3 @@ def _what(kind: str, number: int) -> str:
     if kind == NOTE:
         return f"read {counted(number, 'note')}"
     return _READ[DataRead(kind)]
-
-
-def _file(made: Export) -> HttpResponse:
-    headers = {
-        "Content-Disposition": f'attachment; filename="{made.name}"',
-        "Cache-Control": "private, no-store",
-    }
-    return HttpResponse(made.content, content_type="application/zip", headers=headers)

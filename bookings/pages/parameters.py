@@ -5,6 +5,7 @@ from datetime import date, datetime
 
 from django.http import HttpRequest
 
+from bookings.access import not_there
 from bookings.domain.errors import Refused
 from bookings.domain.slots import Slot
 from bookings.domain.timeline import FIRST_ON, LAST_ON, in_calendar
@@ -14,7 +15,7 @@ from bookings.pages.templatetags.formatting import utc
 def read_id(text: str | None) -> int:
     """An id. Refused("not-found") for anything that is not a number."""
     if text is None or not text.isdecimal() or len(text) > 18:
-        raise Refused("not-found", "There is nothing at this address that you may see.")
+        raise not_there()
     return int(text)
 
 

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -22,6 +22,7 @@ from bookings.pages.forms.people import MeForm
 from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_id
 from bookings.pages.sent_once import write_once
+from bookings.pages.showing import show
 from bookings.pages.signed_in import family, user_of
 from bookings.queries.guardians import guardianships_of
 from bookings.queries.people import (
@@ -106,8 +107,7 @@ def _people(request: HttpRequest, form: InviteForm, refusal: Refused | None = No
         "all_invited": counted[Group.INVITED],
         "undelivered": undelivered(now),
     }
-    status = refusal.status if refusal else 422 if form.errors or search.errors else 200
-    return render(request, "levare/people.html", context, status=status)
+    return show(request, "levare/people.html", context, is_wrong=bool(search.errors))
 
 
 @login_required
@@ -126,7 +126,7 @@ def me(request: HttpRequest) -> HttpResponse:
         "guardianships": guardianships_of(user),
         "whose_data": whose_data(user, family(user), now=now),
     }
-    return render(request, "levare/me.html", context, status=422 if form.errors else 200)
+    return show(request, "levare/me.html", context)
 
 
 @login_required

@@ -1,20 +1,19 @@
 """Asking when a group should meet: the members on one side, the meetings on the other."""
 
+from typing import Any
+
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
-from bookings import clock
 from bookings.access import require_admin
-from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
-from bookings.operations.plans import ask_for_plan
+from bookings.pages.asking_for_plans import ask_with
 from bookings.pages.choosing_students import is_choosing, students_to_choose, unjudged
-from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.planning import GroupPlanForm
 from bookings.pages.parameters import read_id
-from bookings.pages.sent_once import write_once
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 
 
@@ -22,33 +21,19 @@ from bookings.pages.signed_in import user_of
 @require_http_methods(["GET", "POST"])
 def plan_a_group(request: HttpRequest) -> HttpResponse:
     """GET shows the students to choose from, as two buttons of POST do; POST asks for the plan."""
-    user, now = user_of(request), clock.now()
+    user, chooses = user_of(request), is_choosing(request)
     require_admin(user)
-    chooses = is_choosing(request)
     form = GroupPlanForm(None if chooses else request.POST or None, time_zone=user.zone)
-    refusal = None
     if chooses:
         unjudged(form, request)
-    elif request.method == "POST" and form.is_valid():
-        try:
-            asked = form.asked([read_id(pk) for pk in request.POST.getlist("student")])
-            answer_by = form.answer_by()
-            made = write_once(
-                request,
-                lambda: ask_for_plan(
-                    actor=user, kind=PlanKind.GROUP, asked=asked, answer_by=answer_by, now=now
-                ),
-                now=now,
-            )
-        except Refused as error:
-            refusal = None if is_said_at_field(form, error) else error
-        else:
-            return redirect("plan", plan_id=made.pk)
-    return _page(request, form, refusal)
 
+    def wanted() -> dict[str, Any]:
+        members = [read_id(pk) for pk in request.POST.getlist("student")]
+        asked, answer_by = form.asked(members), form.answer_by()
+        return {"kind": PlanKind.GROUP, "asked": asked, "answer_by": answer_by}
 
-def _page(request: HttpRequest, form: GroupPlanForm, refusal: Refused | None) -> HttpResponse:
-    """The form, with the students that the search above it finds."""
+    made, refusal = ask_with(request, form, wanted)
+    if made is not None:
+        return redirect("plan", plan_id=made.pk)
     context = {"form": form, "refusal": refusal, **students_to_choose(request)}
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/plan_a_group.html", context, status=status)
+    return show(request, "levare/plan_a_group.html", context)

@@ -6,7 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from bookings import clock
@@ -22,6 +22,7 @@ from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_version
 from bookings.pages.plan_ribbon import picture_of
 from bookings.pages.plan_words import ADOPTED, ADOPTING, DISCARDING, heading
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.planning.asked_hours import answers_count
 from bookings.queries.plans import answer_shown, changes_since, comparable, plans_listed
@@ -38,7 +39,7 @@ def plans(request: HttpRequest) -> HttpResponse:
     shown = paginate(found, request.GET.get("page"), size=PAGE_OF)
     rows = [(plan, heading(plan)) for plan in shown.rows]
     context = {"shown": shown, "rows": rows, "form": form}
-    return render(request, "levare/plans.html", context, status=422 if form.errors else 200)
+    return show(request, "levare/plans.html", context)
 
 
 @login_required
@@ -62,7 +63,7 @@ def plan_page(request: HttpRequest, found: Plan, refusal: Refused | None = None)
         "refusal": refusal,
         "rows_template": f"levare/_plan_{found.kind}.html",
     }
-    return render(request, "levare/plan.html", context, status=refusal.status if refusal else 200)
+    return show(request, "levare/plan.html", context)
 
 
 def _beside(request: HttpRequest, found: Plan) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
@@ -19,6 +19,7 @@ from bookings.door import write
 from bookings.operations.practice import open_practice, tick, untick
 from bookings.pages.notes import mentions_pain
 from bookings.pages.parameters import read_day, read_id
+from bookings.pages.showing import show
 from bookings.pages.signed_in import acting_student, family, user_of
 from bookings.queries.practice import Practice
 
@@ -79,8 +80,7 @@ def _page(request: HttpRequest, student: Student, refusal: Refused | None = None
         "cautions": shown is not None and mentions_pain(shown.plan, None),
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 200
-    return render(request, "levare/practice.html", context, status=status)
+    return show(request, "levare/practice.html", context)
 
 
 def _days(shown: Practice) -> list[_Day]:

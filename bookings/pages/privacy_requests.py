@@ -10,13 +10,12 @@ from django.views.decorators.http import require_http_methods, require_POST
 from accounts.models import Student
 from bookings import clock
 from bookings.access import find_own_data, not_there, require_admin
-from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PrivacyKind
 from bookings.domain.wall import spoken
 from bookings.door import write
 from bookings.operations.privacy_requests import approve as approve_request
 from bookings.operations.privacy_requests import take_back as take_back_request
-from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.confirmation import Question, confirmed
 from bookings.pages.signed_in import user_of
 from bookings.queries.privacy import asked_about, erased_on
 
@@ -25,18 +24,14 @@ from bookings.queries.privacy import asked_about, erased_on
 @require_http_methods(["GET", "POST"])
 def approve_erasure(request: HttpRequest, student_id: int) -> HttpResponse:
     """Asks an admin once more, then approves an erasure."""
-    require_admin(user_of(request))
-    student, _ = find_own_data(user_of(request), student_id, now=clock.now())
-    return _approve(request, student, PrivacyKind.ERASURE)
+    return _approve(request, student_id, PrivacyKind.ERASURE)
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def approve_access(request: HttpRequest, student_id: int) -> HttpResponse:
     """Asks an admin once more, then approves an access export."""
-    require_admin(user_of(request))
-    student, _ = find_own_data(user_of(request), student_id, now=clock.now())
-    return _approve(request, student, PrivacyKind.ACCESS)
+    return _approve(request, student_id, PrivacyKind.ACCESS)
 
 
 @login_required
@@ -53,20 +48,18 @@ def take_back_access(request: HttpRequest, student_id: int) -> HttpResponse:
     return _take_back(request, student_id, PrivacyKind.ACCESS)
 
 
-def _approve(request: HttpRequest, student: Student, kind: PrivacyKind) -> HttpResponse:
+def _approve(request: HttpRequest, student_id: int, kind: PrivacyKind) -> HttpResponse:
     actor, now = user_of(request), clock.now()
+    require_admin(actor)
+    student, _ = find_own_data(actor, student_id, now=now)
     question = _question(request, student, kind)
-    if request.method == "GET":
-        return confirmation_page(request, question)
-    try:
-        write(
-            lambda: approve_request(actor=actor, student_id=student.pk, kind=kind, now=now),
-            now=now,
-        )
-    except Refused as refusal:
-        return confirmation_page(request, question, refusal)
-    messages.success(request, "Approved. The family gets an email.")
-    return redirect("own-data", student_id=student.pk)
+    return confirmed(
+        request,
+        question,
+        lambda: approve_request(actor=actor, student_id=student.pk, kind=kind, now=now),
+        done="Approved. The family gets an email.",
+        to=question.back,
+    )
 
 
 def _question(request: HttpRequest, student: Student, kind: PrivacyKind) -> Question:

@@ -1,6 +1,5 @@
 """Other programs of the school, for admins: tokens that let them in, and addresses to tell."""
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -11,13 +10,13 @@ from bookings import clock
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.scopes import SCOPE_WORDS, Scope
-from bookings.door import write
 from bookings.models import ServiceToken
 from bookings.operations.service_tokens import make_service_token, revoke_service_token
-from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.confirmation import Question, confirmed
 from bookings.pages.forms.programs import ServiceTokenForm
 from bookings.pages.pagination import paginate
 from bookings.pages.sent_once import write_once
+from bookings.pages.showing import show
 from bookings.pages.shown_once import keep_secret, take_secret
 from bookings.pages.signed_in import user_of
 from bookings.queries.service_tokens import all_service_tokens, one_service_token
@@ -62,9 +61,8 @@ def new_token(request: HttpRequest) -> HttpResponse:
         else:
             keep_secret(request, "service token", secret, now=now)
             return redirect("programs")
-    status = refusal.status if refusal else 422 if form.errors else 200
     context = {"form": form, "refusal": refusal}
-    return render(request, "levare/new_token.html", context, status=status)
+    return show(request, "levare/new_token.html", context)
 
 
 @login_required
@@ -83,14 +81,13 @@ def revoke_token(request: HttpRequest, token_id: int) -> HttpResponse:
         button="Revoke the token",
         back=reverse("programs"),
     )
-    if request.method == "GET":
-        return confirmation_page(request, question)
-    try:
-        write(lambda: revoke_service_token(actor=user, token=token, now=now), now=now)
-    except Refused as refusal:
-        return confirmation_page(request, question, refusal)
-    messages.success(request, f"Revoked: {token.name}. That token opens nothing any more.")
-    return redirect("programs")
+    return confirmed(
+        request,
+        question,
+        lambda: revoke_service_token(actor=user, token=token, now=now),
+        done=f"Revoked: {token.name}. That token opens nothing any more.",
+        to=question.back,
+    )
 
 
 def _may(token: ServiceToken) -> list[str]:

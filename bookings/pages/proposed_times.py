@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -28,6 +28,7 @@ from bookings.pages.lists import taught_form
 from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_id, read_version
 from bookings.pages.proposed_days import days_of
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.pages.templatetags.formatting import day_and_time, zone_place
 from bookings.queries.owed import next_to_make_up
@@ -103,8 +104,7 @@ def proposed_times(request: HttpRequest) -> HttpResponse:
         for row in shown.rows
     ]
     context = {"rows": rows, "shown": shown, "form": form}
-    status = 422 if form.errors else 200
-    return render(request, "levare/proposed_times.html", context, status=status)
+    return show(request, "levare/proposed_times.html", context)
 
 
 def _taking_back(request: HttpRequest, proposal: ProposedTimes) -> Question:
@@ -144,8 +144,7 @@ def _show(
         "there": there,
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 200
-    return render(request, "levare/proposal.html", context, status=status)
+    return show(request, "levare/proposal.html", context)
 
 
 def _made_up_by(proposal: ProposedTimes, times: Sequence[Booking]) -> OwedLesson | None:

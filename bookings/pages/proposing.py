@@ -7,7 +7,7 @@ from datetime import datetime
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -22,6 +22,7 @@ from bookings.operations.proposed_times import propose_other_times, propose_time
 from bookings.pages.forms.proposing import ProposingForm
 from bookings.pages.instructor_week import instructor_week
 from bookings.pages.parameters import read_id, read_instant
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.teaching import teacher, zone_of_hours
 from bookings.queries.times import taught_to
@@ -115,10 +116,8 @@ def _page(request: HttpRequest, wanted: _Wanted, now: datetime) -> HttpResponse:
         "ticked": request.POST.getlist("start"),
         "refusal": refusal,
     }
-    status = 422 if form.errors or context["shown_days"].errors else 200
-    return render(
-        request, "levare/propose.html", context, status=refusal.status if refusal else status
-    )
+    is_wrong = bool(context["shown_days"].errors)
+    return show(request, "levare/propose.html", context, is_wrong=is_wrong)
 
 
 def _starts(request: HttpRequest, form: ProposingForm, here: str) -> list[datetime]:

@@ -93,7 +93,7 @@ class _Filler(HTMLParser):
             self._skips = True
             self.out.append(raw + "\n" + escape(_next(texts), quote=False))
         elif tag == "input" and kind not in _LEFT:
-            self.out.append(_with_value(raw, field, _next(texts)))
+            self.out.append(_with_value(field, _next(texts)))
         else:
             self.out.append(raw)
 
@@ -116,7 +116,7 @@ def _without(raw: str, attribute: str, added: str) -> str:
     return plain.removesuffix(end) + added + end
 
 
-def _with_value(raw: str, field: dict[str, str | None], text: str) -> str:
+def _with_value(field: dict[str, str | None], text: str) -> str:
     attributes = {**field, "value": text}
     words = [
         name if value is None else f'{name}="{escape(value)}"' for name, value in attributes.items()

@@ -5,7 +5,7 @@ from datetime import datetime
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
 from accounts.models import User
@@ -18,6 +18,7 @@ from bookings.models import Assessment
 from bookings.operations.notes import missing_for_release, release_assessment
 from bookings.pages.notes import shown_note
 from bookings.pages.parameters import read_id, read_written_at
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.notes import latest_by_another, says_other_level
 
@@ -76,9 +77,7 @@ def _page(
         "over": latest_by_another(note),
         "refusal": refusal,
     }
-    return render(
-        request, "levare/release.html", context, status=refusal.status if refusal else 200
-    )
+    return show(request, "levare/release.html", context)
 
 
 def _missing(note: Assessment) -> str:

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods
@@ -16,6 +16,7 @@ from bookings.operations.wrap_up import NextDate, Release, WrappedUp, wrap_up
 from bookings.pages.forms.wrap_up import next_date_value, read_next_date
 from bookings.pages.notes import shown_note
 from bookings.pages.parameters import read_id, read_written_at
+from bookings.pages.showing import show
 from bookings.pages.templatetags.formatting import day_and_time, local_date
 from bookings.pages.wrap_up_page import Lesson, lesson_to_wrap_up
 from bookings.queries.notes import latest_by_another, says_other_level
@@ -88,8 +89,7 @@ def _page(
         "back": f"{back}?{urlencode({'weeks': weeks, 'next': chosen})}",
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 200
-    return render(request, "levare/release_wrap_up.html", context, status=status)
+    return show(request, "levare/release_wrap_up.html", context)
 
 
 def _to_release(lesson: Lesson) -> Assessment | None:

@@ -6,7 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
@@ -23,6 +23,7 @@ from bookings.operations.repeating import (
 )
 from bookings.pages.forms.meetings import RepeatForm, repeat_form
 from bookings.pages.parameters import read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.teaching import zone_of_hours
 
@@ -89,5 +90,4 @@ def _page(
         "failed": any(day.refusal for day in days or []),
         "time_zone": zone_of_hours(found.instructor),
     }
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/repeat_meeting.html", context, status=status)
+    return show(request, "levare/repeat_meeting.html", context)

@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
@@ -31,6 +31,7 @@ from bookings.operations.places import book_place, leave_place
 from bookings.operations.reinstating import can_return
 from bookings.pages.forms.fields import line_of
 from bookings.pages.parameters import read_id, read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.picking import Whom, people_matching
 from bookings.queries.rosters import roster_of
@@ -85,7 +86,7 @@ def show_roster(
     }
     if user.is_staff:
         context |= _adding(request, meeting, held, queue)
-    return render(request, "levare/roster.html", context, status=refusal.status if refusal else 200)
+    return show(request, "levare/roster.html", context)
 
 
 def _adding(

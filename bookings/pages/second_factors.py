@@ -20,6 +20,7 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.second_factors import reset_second_factor
 from bookings.pages.forms.fields import line_of
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.people import one_account
 
@@ -52,6 +53,6 @@ def reset(request: HttpRequest, user_id: int) -> HttpResponse:
         )
     except Refused as refusal:
         context["refusal"] = refusal
-        return render(request, "levare/reset_second_factor.html", context, status=refusal.status)
+        return show(request, "levare/reset_second_factor.html", context)
     messages.success(request, f"Second factor reset. {found.name} gets an email.")
     return redirect("account", user_id=found.pk)

@@ -19,10 +19,12 @@ from bookings.domain.zones import zone
 from bookings.door import write
 from bookings.models import Statement, StatementCorrection, StatementLine
 from bookings.operations.statements import correct_statement, issue_statement
+from bookings.pages.downloads import CSV, as_file
 from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.statements import StatementForm, StatementsForm, month_before
 from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_version
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.pages.statement_files import statement_csv
 from bookings.queries.statements import (
@@ -163,8 +165,7 @@ def _correct_page(
         "part": Part(differing.rows),
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 200
-    return render(request, "levare/correct_statement.html", context, status=status)
+    return show(request, "levare/correct_statement.html", context)
 
 
 @login_required
@@ -172,12 +173,5 @@ def _correct_page(
 def download(request: HttpRequest, statement_id: int) -> HttpResponse:
     """One statement as a CSV file."""
     found = access_statement(user_of(request), statement_id)
-    named = f"statement-of-hours-{found.first_on}-{found.last_on}.csv"
-    return HttpResponse(
-        statement_csv(lines_of(found)),
-        content_type="text/csv; charset=utf-8",
-        headers={
-            "Content-Disposition": f'attachment; filename="{named}"',
-            "Cache-Control": "private, no-store",
-        },
-    )
+    name = f"statement-of-hours-{found.first_on}-{found.last_on}.csv"
+    return as_file(name, statement_csv(lines_of(found)), CSV)

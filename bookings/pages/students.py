@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.models import Student
@@ -20,6 +20,7 @@ from bookings.operations.students import change_student
 from bookings.pages.forms.new_students import NewStudentForm
 from bookings.pages.forms.people import RegularInstructorForm, StudentForm
 from bookings.pages.parameters import read_id
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.around_people import around_student
 from bookings.queries.guardians import needs_guardian
@@ -58,10 +59,7 @@ def _added(student: Student, values: dict[str, Any]) -> str:
 def _show_new(
     request: HttpRequest, form: NewStudentForm, refusal: Refused | None = None
 ) -> HttpResponse:
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(
-        request, "levare/new_student.html", {"form": form, "refusal": refusal}, status=status
-    )
+    return show(request, "levare/new_student.html", {"form": form, "refusal": refusal})
 
 
 @login_required
@@ -130,11 +128,9 @@ def _show(
     refusal: Refused | None = None,
     regular: RegularInstructorForm | None = None,
 ) -> HttpResponse:
-    is_wrong = form.errors or (regular is not None and regular.errors)
-    status = refusal.status if refusal else 422 if is_wrong else 200
     context = {"form": form, "student": found, "refusal": refusal}
     context |= _beside(request, found, regular)
-    return render(request, "levare/student.html", context, status=status)
+    return show(request, "levare/student.html", context, is_wrong=bool(regular and regular.errors))
 
 
 def _beside(

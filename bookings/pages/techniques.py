@@ -14,6 +14,7 @@ from bookings.domain.techniques import MOST_TECHNIQUES, PRESETS, Preset
 from bookings.door import write
 from bookings.operations.techniques import replace_techniques
 from bookings.pages.forms.fields import PlainText, is_said_at_field
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.techniques import USUAL, offerings_with_techniques, techniques_of
 
@@ -46,7 +47,7 @@ def techniques(request: HttpRequest) -> HttpResponse:
 def offering_techniques(request: HttpRequest, offering_id: int) -> HttpResponse:
     """GET shows the list of an offering as typed, or the preset named in the address.
 
-    POST replaces it. The form bears the list that the page showed.
+    POST replaces it. The form holds the list that the page showed.
     """
     user, now = user_of(request), clock.now()
     require_admin(user)
@@ -77,5 +78,4 @@ def offering_techniques(request: HttpRequest, offering_id: int) -> HttpResponse:
         "presets": list(Preset),
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/offering_techniques.html", context, status=status)
+    return show(request, "levare/offering_techniques.html", context)

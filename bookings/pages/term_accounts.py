@@ -5,7 +5,7 @@ from datetime import datetime
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_GET, require_http_methods
 
 from accounts.models import Student
@@ -20,6 +20,7 @@ from bookings.pages.forms.lists import ListForm
 from bookings.pages.forms.owed import CarriedInForm
 from bookings.pages.pagination import paginate
 from bookings.pages.sent_once import write_once
+from bookings.pages.showing import show
 from bookings.pages.signed_in import named_student, user_of
 from bookings.queries.accounts import PAGE_OF, account_in, accounts_in, students_with_account
 from bookings.queries.offerings import private_lessons
@@ -69,9 +70,7 @@ def _page(
         "form": form,
         "refusal": refusal,
     }
-    is_wrong = form is not None and bool(form.errors)
-    status = refusal.status if refusal else 422 if is_wrong else 200
-    return render(request, "levare/term_account.html", context, status=status)
+    return show(request, "levare/term_account.html", context)
 
 
 @login_required
@@ -91,8 +90,7 @@ def term_accounts(request: HttpRequest, term_id: int) -> HttpResponse:
         "head": HEAD,
         "rows": [(one.student, list(zip(HEAD, numbers_of(one), strict=True))) for one in found],
     }
-    status = 422 if form.errors else 200
-    return render(request, "levare/term_accounts.html", context, status=status)
+    return show(request, "levare/term_accounts.html", context)
 
 
 @login_required

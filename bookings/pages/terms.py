@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
@@ -14,6 +14,7 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.terms import change_term, publish_term
 from bookings.pages.forms.terms import TermForm, say_breaks
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.terms import all_terms
 
@@ -40,7 +41,7 @@ def terms(request: HttpRequest) -> HttpResponse:
         "refusal": refusal,
         "terms": all_terms(),
     }
-    return render(request, "levare/terms.html", context, status=_status(form, refusal))
+    return show(request, "levare/terms.html", context)
 
 
 @login_required
@@ -73,13 +74,4 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
                     f"Now outside the term and still booked: {meeting}, with {meeting.instructor}.",
                 )
             return redirect("terms")
-    return render(
-        request,
-        "levare/term.html",
-        {"form": form, "refusal": refusal, "term": found},
-        status=_status(form, refusal),
-    )
-
-
-def _status(form: TermForm, refusal: Refused | None) -> int:
-    return refusal.status if refusal else 422 if form.errors else 200
+    return show(request, "levare/term.html", {"form": form, "refusal": refusal, "term": found})

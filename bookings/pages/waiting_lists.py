@@ -4,22 +4,19 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
 from django.views.decorators.http import require_POST
 
 from bookings import clock
 from bookings.access import access_meeting, access_student, require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind
-from bookings.door import write
 from bookings.models import WaitingPlace
 from bookings.operations import waiting_exceptions as acts
 from bookings.pages.forms.fields import line_of
 from bookings.pages.parameters import read_id, read_version
-from bookings.pages.rosters import place_kind_of, show_roster
+from bookings.pages.rosters import act_on_roster, place_kind_of, show_roster
 from bookings.pages.signed_in import user_of
 
 _ACTS: dict[str, tuple[Callable[..., WaitingPlace], str]] = {
@@ -55,12 +52,7 @@ def change_waiting_list(request: HttpRequest, meeting_id: int) -> HttpResponse:
     }
     if verb is not acts.add_to_waiting_list:
         act["meeting_version"] = read_version(request)
-    try:
-        write(partial(verb, **act), now=now)
-    except Refused as refusal:
-        return show_roster(request, found, refusal)
-    messages.success(request, done)
-    return redirect("meeting", meeting_id=found.pk)
+    return act_on_roster(request, found, partial(verb, **act), done)
 
 
 def _whom(request: HttpRequest) -> tuple[str, PlaceKind]:

@@ -6,7 +6,7 @@ from functools import partial
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -26,11 +26,12 @@ from bookings.operations.webhooks import (
     resume_webhook,
     send_test,
 )
-from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.confirmation import Question, confirmation_page, confirmed
 from bookings.pages.forms.programs import WebhookForm
 from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_version
 from bookings.pages.sent_once import write_once
+from bookings.pages.showing import show
 from bookings.pages.shown_once import keep_secret, take_secret
 from bookings.pages.signed_in import user_of
 from bookings.queries.webhooks import attempts_of, one_webhook, waiting_for
@@ -65,10 +66,7 @@ def new(request: HttpRequest) -> HttpResponse:
             keep_secret(request, f"webhook:{hook.pk}", secret, now=now)
             messages.success(request, "Saved. A test is on its way to it.")
             return redirect("webhook", hook.pk)
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(
-        request, "levare/new_webhook.html", {"form": form, "refusal": refusal}, status=status
-    )
+    return show(request, "levare/new_webhook.html", {"form": form, "refusal": refusal})
 
 
 @login_required
@@ -97,9 +95,8 @@ def change(request: HttpRequest, webhook_id: int) -> HttpResponse:
         else:
             messages.success(request, f"Changed: {form.cleaned_data['name']}.")
             return redirect("webhook", hook.pk)
-    status = refusal.status if refusal else 422 if form.errors else 200
     context = {"form": form, "refusal": refusal, "hook": hook}
-    return render(request, "levare/change_webhook.html", context, status=status)
+    return show(request, "levare/change_webhook.html", context)
 
 
 @login_required
@@ -138,15 +135,13 @@ def remove(request: HttpRequest, webhook_id: int) -> HttpResponse:
     hook = one_webhook(user, webhook_id)
     follows = ["It gets no more messages.", "The record of its messages goes too."]
     question = _question(hook, f"Remove “{hook.name}”?", follows, "Remove it")
-    if request.method == "GET":
-        return confirmation_page(request, question)
-    try:
-        version = read_version(request)
-        write(lambda: remove_webhook(actor=user, webhook=hook, version=version, now=now), now=now)
-    except Refused as refusal:
-        return confirmation_page(request, question, refusal)
-    messages.success(request, f"Removed: {hook.name}.")
-    return redirect("programs")
+    return confirmed(
+        request,
+        question,
+        lambda: remove_webhook(actor=user, webhook=hook, version=read_version(request), now=now),
+        done=f"Removed: {hook.name}.",
+        to=reverse("programs"),
+    )
 
 
 def _done(
@@ -206,8 +201,7 @@ def _page(request: HttpRequest, hook: Webhook, refusal: Refused | None = None) -
         "rows": [(one, _event(one), _became(one)) for one in page],
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 200
-    return render(request, "levare/webhook.html", context, status=status)
+    return show(request, "levare/webhook.html", context)
 
 
 def _event(attempt: WebhookAttempt) -> str:

@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
@@ -12,6 +12,7 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.consents import publish_wording
 from bookings.pages.forms.people import WordingForm
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.consents import wording_in_force
 
@@ -35,6 +36,5 @@ def wording(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(request, "Published. Guardians who are asked from now on read it.")
             return redirect("wording")
-    status = refusal.status if refusal else 422 if form.errors else 200
     context = {"form": form, "current": current, "refusal": refusal}
-    return render(request, "levare/wording.html", context, status=status)
+    return show(request, "levare/wording.html", context)

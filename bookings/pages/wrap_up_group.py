@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -22,6 +22,7 @@ from bookings.operations import wrap_up_group as operations
 from bookings.operations.notes import missing_for_release
 from bookings.pages.forms.wrap_up_group import GroupForm
 from bookings.pages.parameters import read_id, read_written_at
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.pages.templatetags.formatting import local_date
 from bookings.queries.group_notes import GroupNotes, group_notes_of, members_of
@@ -39,7 +40,7 @@ class Group:
     held: list[Booking]
     notes: GroupNotes
     read: str
-    """When the latest note that the writer has read was written, as the form bears it."""
+    """When the latest note that the writer has read was written, as the form has it."""
     now: datetime
 
     @property
@@ -76,13 +77,13 @@ def wrap_up_group(request: HttpRequest, meeting_id: int) -> HttpResponse:
         return _page(request, group, form)
     then = request.POST.get("then", "keep")
     if not form.is_valid():
-        return _page(request, group, form, status=422)
+        return _page(request, group, form)
     try:
         notes = write(lambda: _keep(request, group, form), now=group.now)
     except Refused as refusal:
         if then != "auto":  # a second press replaces what was shown
             group = replace(group, read=_written(group.notes))
-        return _page(request, group, form, refusal=refusal, status=refusal.status)
+        return _page(request, group, form, refusal)
     group = replace(group, notes=notes, read=_written(notes))
     if then == "auto":
         return _page(request, group, form)
@@ -158,14 +159,12 @@ def _page(
     request: HttpRequest,
     group: Group,
     form: GroupForm,
-    *,
     refusal: Refused | None = None,
-    status: int = 200,
 ) -> HttpResponse:
     """The whole page or, where the page saves itself, only what has changed on it."""
     context: dict[str, Any] = {"lesson": group, "form": form, "refusal": refusal}
     if request.POST.get("then") == "auto":
-        return render(request, "levare/_wrap_up_saved.html", context, status=status)
+        return show(request, "levare/_wrap_up_saved.html", context)
     context |= {
         "meeting": group.meeting,
         "rows": [
@@ -179,7 +178,7 @@ def _page(
             for booking in group.held
         ],
     }
-    return render(request, "levare/wrap_up_group.html", context, status=status)
+    return show(request, "levare/wrap_up_group.html", context)
 
 
 def _release_page(
@@ -208,5 +207,4 @@ def _release_page(
         "without": [group.called(booking) for booking in group.held if booking.pk not in drafts],
         "refusal": refusal,
     }
-    status = refusal.status if refusal else 200
-    return render(request, "levare/release_group.html", context, status=status)
+    return show(request, "levare/release_group.html", context)

@@ -41,7 +41,7 @@ class Lesson:
     note: Assessment | None
     before: list[Assessment]
     read: str
-    """When the draft that the writer has read was written, as the form bears it."""
+    """When the draft that the writer has read was written, as the form has it."""
     now: datetime
 
     @property
@@ -76,7 +76,7 @@ def lesson_to_wrap_up(request: HttpRequest, booking_id: int) -> Lesson:
 
 
 def written(note: Assessment | None) -> str:
-    """When a note was written, as a form bears it; empty for none."""
+    """When a note was written, as a hidden field has it; empty without a note."""
     return note.written_at.isoformat() if note is not None else ""
 
 

@@ -22,6 +22,7 @@ from bookings.pages.forms.fields import is_said_at_field
 from bookings.pages.forms.notes import AssessmentForm
 from bookings.pages.parameters import read_written_at
 from bookings.pages.plan_rows import plan_told, with_usual_plan
+from bookings.pages.showing import show
 from bookings.pages.signed_in import user_of
 from bookings.queries.techniques import techniques_for
 
@@ -65,7 +66,7 @@ def new(request: HttpRequest, booking_id: int) -> HttpResponse:
 def rewrite(request: HttpRequest, note_id: int) -> HttpResponse:
     """A draft changed in place, or a released one followed by a new version.
 
-    The form bears when the text that it showed was written. If another window has saved since, what
+    The form holds when the text that it showed was written. If another window has saved since, what
     was typed here is shown again, and saved over the other text only on a second press.
     """
     user = user_of(request)
@@ -116,9 +117,7 @@ def _save(
         context["read"] = request.POST.get("read", "")
         return render(request, "levare/write_assessment.html", context)
     if request.method == "GET" or not form.is_valid():
-        return render(
-            request, "levare/write_assessment.html", context, status=422 if form.errors else 200
-        )
+        return show(request, "levare/write_assessment.html", context)
     try:
         kept = write(lambda: keep(now), now=now)
     except Refused as refusal:

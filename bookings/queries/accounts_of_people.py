@@ -31,7 +31,7 @@ class Person:
 
     @property
     def seen(self) -> str:
-        """A digest of all that is told of them. It changes when any of it does."""
+        """A digest of what an admin is shown of the person. It changes when any of that does."""
         user = self.user
         account = (user.email, user.name, user.zone, user.is_active)
         told = (*account, self.roles, self.student, self.instructor)

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Guardianship, Student, User
-from bookings.access import require_admin
+from bookings.access import not_there, require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_answered_for, is_child
 
@@ -34,7 +34,7 @@ def own_guardianship(user: User, guardianship_id: int) -> Guardianship:
     """
     found = guardianships_of(user).filter(pk=guardianship_id).first()
     if found is None:
-        raise Refused("not-found", "There is nothing at this address that you may see.")
+        raise not_there()
     return found
 
 
@@ -57,7 +57,7 @@ def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
     rows = Guardianship.objects.select_related("guardian", "student__user", "barred_by")
     found = rows.filter(pk=guardianship_id).first()
     if found is None:
-        raise Refused("not-found", "There is nothing at this address that you may see.")
+        raise not_there()
     return found
 
 

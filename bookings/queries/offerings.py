@@ -40,11 +40,6 @@ def offering_rules(offering: Offering, policy: Policy) -> OfferingRules:
     )
 
 
-def open_offerings() -> list[Offering]:
-    """All that can be booked: one query."""
-    return list(Offering.objects.bookable())
-
-
 def offerings_with_teachers(*, is_open: bool) -> QuerySet[Offering]:
     """Offerings that can be booked, or those that are closed.
 

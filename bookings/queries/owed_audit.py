@@ -1,4 +1,4 @@
-"""Audit of owed lessons: every promise is borne out by its lessons, and each is settled once."""
+"""Audit of owed lessons: each promise has its lessons, and each owed lesson is settled once."""
 
 from collections.abc import Iterator
 from typing import Any

@@ -16,9 +16,8 @@ from django.db.models import (
 )
 
 from accounts.models import AddressChange, Guardianship, Instructor, Student, User, Welcome
-from bookings.access import require_admin
+from bookings.access import not_there, require_admin
 from bookings.access.students import named_to_admins
-from bookings.domain.errors import Refused
 from bookings.models import Teaches
 from bookings.queries.guardians import is_minor_alone
 
@@ -87,7 +86,7 @@ def counts(*, now: datetime) -> dict[Group, int]:
 def _lists(
     now: datetime, *, bare: bool = False
 ) -> dict[Group, tuple[QuerySet[Any], Callable[[str], Q]]]:
-    """Each list with what it is searched by; `bare` without what only showing them needs."""
+    """Each list with its search. A `bare` list is for counting: it joins nothing."""
     guardianships = Guardianship.objects.select_related("guardian")
     students, instructors = Student.objects.all(), Instructor.objects.all()
     invited = Welcome.objects.usable(now)
@@ -139,7 +138,7 @@ def one_account(actor: User, user_id: int) -> User:
     require_admin(actor)
     found = User.objects.filter(pk=user_id).first()
     if found is None:
-        raise _nothing()
+        raise not_there()
     return found
 
 
@@ -153,7 +152,7 @@ def one_teacher(actor: User, user_id: int) -> Instructor:
     require_admin(actor)
     found = Instructor.objects.select_related("user").filter(user=user_id).first()
     if found is None:
-        raise _nothing()
+        raise not_there()
     return found
 
 
@@ -162,7 +161,7 @@ def one_invitation(actor: User, welcome_id: int) -> Welcome:
     require_admin(actor)
     found = Welcome.objects.filter(pk=welcome_id).first()
     if found is None:
-        raise _nothing()
+        raise not_there()
     return found
 
 
@@ -172,9 +171,5 @@ def one_student(actor: User, student_id: int) -> Student:
     rows = Student.objects.select_related("user").prefetch_related("guardianships__guardian")
     found = rows.filter(pk=student_id).first()
     if found is None:
-        raise _nothing()
+        raise not_there()
     return found
-
-
-def _nothing() -> Refused:
-    return Refused("not-found", "There is nothing at this address that you may see.")

@@ -24,7 +24,7 @@ from bookings.queries.held_time import labelled
 
 
 class Row(StrEnum):
-    """What a row of what is said is, beside the words of Wish."""
+    """The kinds of rows of a student's hours that are not a Wish."""
 
     CONFIRMED = "confirmed"
     UNCONFIRMED = "unconfirmed"

@@ -79,17 +79,12 @@ def check_weekly(offering: Offering) -> None:
         )
 
 
-def options_for(
-    *, limit: int | None = None, with_reasons: bool = True, **asked: Any
-) -> FoundWeekly:
-    """The weekly times of that term for one student, ranked, with or without the reason of each
-    date that cannot be held. `asked` is what `search_for` takes.
+def options_for(*, limit: int | None = None, **asked: Any) -> FoundWeekly:
+    """The weekly times of that term for one student, ranked, with the reason of each date that
+    cannot be held. `asked` is what `search_for` takes.
     """
     found = search_for(**asked)
-    options = [
-        (found.search.option(one, with_reasons=with_reasons), None)
-        for one in found.search.ranked[:limit]
-    ]
+    options = [(found.search.option(one), None) for one in found.search.ranked[:limit]]
     return FoundWeekly(options, found.instructors, found.time_zones)
 
 

@@ -74,8 +74,8 @@ def next_place(
     rules = place.policy.rules()
     after = ends_at_minute(_at(place), offering_rules(place.offering, rules))
     answering = Guardianship.objects.answering()
-    parents = answering.filter(student=place.student_id).order_by().values("guardian")
-    family = answering.filter(guardian__in=parents).student_ids()
+    guardians = answering.filter(student=place.student_id).order_by().values("guardian")
+    family = answering.filter(guardian__in=guardians).student_ids()
     siblings = Student.objects.filter(pk__in=family).exclude(pk=place.student_id)
     if not user.is_staff:
         own = own_students(user, now=now) if own is None else own

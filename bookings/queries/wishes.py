@@ -76,6 +76,6 @@ def other_times(place: WeeklyPlace, *, now: datetime) -> list[OtherTime]:
 def _family(student: Student) -> QuerySet[Any, Any]:
     """Who shares an answering guardian with the student, by id: a part of another query."""
     answering = Guardianship.objects.answering()
-    parents = answering.filter(student=student).order_by().values("guardian")
-    siblings = answering.filter(guardian__in=parents).student_ids()
+    guardians = answering.filter(student=student).order_by().values("guardian")
+    siblings = answering.filter(guardian__in=guardians).student_ids()
     return Student.objects.filter(pk__in=siblings).order_by().values("pk")

@@ -12,7 +12,7 @@ import pytest
 from bookings.calendars.ignoring import Ignored, WhyIgnored
 from bookings.calendars.replies import read_reply
 from bookings.domain.errors import Refused
-from bookings.inbound import answers
+from bookings.inbound import answers, children
 from tests.unit.hostile_headers import IN_PARTS, PLAIN
 
 ENVELOPE = {
@@ -45,7 +45,7 @@ def test_a_mail_that_takes_too_long_is_ended(monkeypatch: pytest.MonkeyPatch) ->
     def unlimited(command: list[str], **how: Any) -> Any:
         return run([*command[:-2], "-c", code], **how)
 
-    monkeypatch.setattr(answers.subprocess, "run", unlimited)
+    monkeypatch.setattr(children.subprocess, "run", unlimited)
     hostile = PLAIN.replace("method=REPLY", f"method=REPLY{';' * 60_000}").encode()
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     with pytest.raises(Ignored) as ignored:
@@ -63,7 +63,7 @@ def test_the_process_knows_no_secret(monkeypatch: pytest.MonkeyPatch) -> None:
         seen.update(how, command=command)
         return subprocess.CompletedProcess(command, -signal.SIGPROF, b"", b"")
 
-    monkeypatch.setattr(answers.subprocess, "run", run)
+    monkeypatch.setattr(children.subprocess, "run", run)
     with pytest.raises(Ignored):
         answers.read(PLAIN.encode(), **ENVELOPE)
     assert seen["env"] == {}
@@ -72,7 +72,7 @@ def test_the_process_knows_no_secret(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_machine_without_time_asks_for_it_again(monkeypatch: pytest.MonkeyPatch) -> None:
     """By the wall clock nothing is lost: the mail server keeps the mail and tries again."""
-    monkeypatch.setattr(answers, "PATIENCE", 0.01)
+    monkeypatch.setattr(children, "PATIENCE", 0.01)
     with pytest.raises(Refused) as refused:
         answers.read(PLAIN.encode(), **ENVELOPE)
     assert refused.value.code == "busy"

@@ -11,7 +11,7 @@ import pytest
 from bookings.calendars.busy import busy
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import Period
-from bookings.inbound import expanding
+from bookings.inbound import children
 from bookings.inbound.expanding import expand
 from tests.unit.broken_calendars import BOMBS, BROKEN
 from tests.unit.calendars_samples import calendar_of, entry
@@ -137,7 +137,7 @@ def test_the_process_knows_no_secret_and_writes_no_file(monkeypatch: pytest.Monk
         seen.update(how)
         return type("Done", (), {"returncode": 0, "stdout": b""})
 
-    monkeypatch.setattr(expanding.subprocess, "run", run)
+    monkeypatch.setattr(children.subprocess, "run", run)
     with pytest.raises(Refused, match="too long or too much memory"):
         expand(calendar_of(), "Europe/Dublin", NOW)
     assert seen["env"] == {}
@@ -145,7 +145,7 @@ def test_the_process_knows_no_secret_and_writes_no_file(monkeypatch: pytest.Monk
 
 def test_a_process_that_hangs_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
     """By the wall clock, where it does not even use the processor."""
-    monkeypatch.setattr(expanding, "PATIENCE", 0.05)
+    monkeypatch.setattr(children, "PATIENCE", 0.05)
     began = time.monotonic()
     with pytest.raises(Refused, match="too long"):
         expand(calendar_of(), "Europe/Dublin", NOW)

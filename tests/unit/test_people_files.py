@@ -20,7 +20,7 @@ def names(content: bytes) -> list[str]:
 def sentence(content: bytes) -> str:
     """Why this file is refused, in one sentence or two beside its field."""
     with pytest.raises(Refused) as caught:
-        read_sheet(*text_of(content))
+        names(content)
     assert caught.value.code == "invalid"
     assert caught.value.data["field"] == "file"
     return str(caught.value.detail)

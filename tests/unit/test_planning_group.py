@@ -5,15 +5,16 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
 from bookings.domain.planning.group import (
     GroupProblem,
     Member,
     Reason,
     Start,
-    costs_of,
 )
 from bookings.domain.planning.group_plan import plan_group
+from bookings.domain.timeline import Period
 from tests import profiles
 from tests.unit.brute_groups import best_value, going_of, is_possible, random_group, told, value
 
@@ -39,8 +40,9 @@ def half_hours(*days: date) -> tuple[Start, ...]:
 def group(*names: str, days: tuple[date, ...] = (FEBRUARY,), **other) -> GroupProblem:
     """People of these cities who are asked for an hour on one of the days."""
     starts = half_hours(*days)
+    hours = [Period(start.starts_at, start.starts_at + timedelta(hours=1)) for start in starts]
     members = tuple(
-        Member(number, costs_of(ZONES[name], starts, 60))
+        Member(number, tuple(burden(hour, ZONES[name]) for hour in hours))
         for number, name in enumerate(names, start=1)
     )
     return GroupProblem(members, starts, minutes=60, places=20, **other)

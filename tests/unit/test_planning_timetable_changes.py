@@ -1,6 +1,7 @@
 """Places that an admin fixes, what would place those who have none, and bad input."""
 
 from dataclasses import replace
+from math import inf
 
 import pytest
 
@@ -50,6 +51,19 @@ def test_fixed_places_that_collide_are_refused() -> None:
     with pytest.raises(Refused) as refused:
         plan_timetable(problem(*both))
     assert refused.value.data["field"] == "fixed"
+
+
+def test_a_timetable_that_found_nothing_in_time_is_not_proven() -> None:
+    """Two students are fixed to one hour, and no time is left to find out."""
+    both = (student(1, AT_15, fixed=AT_15), student(2, AT_15, fixed=AT_15))
+    plan = plan_timetable(problem(*both), seconds=0)
+    assert plan.is_stopped and not plan.is_proven and plan.gap == inf
+
+
+def test_a_timetable_without_a_choice_is_proven() -> None:
+    """Nobody has an hour, so there is no better answer."""
+    plan = plan_timetable(problem(student(1)))
+    assert plan.is_proven and plan.gap == 0 and not plan.is_stopped
 
 
 def test_a_dear_hour_needs_consent() -> None:

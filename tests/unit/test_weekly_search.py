@@ -10,6 +10,7 @@ from bookings.domain.burden import burden
 from bookings.domain.timeline import Period
 from bookings.domain.weekly import WeeklyRequest, WeeklyTime, judge_weekly
 from bookings.domain.weekly_options import weekly_options
+from bookings.domain.weekly_search import WeeklySearch
 from tests.unit import brute
 from tests.unit.weekly_cases import terms
 
@@ -108,8 +109,10 @@ def test_options_are_the_weekly_times_that_hold_a_date(case):
 def test_options_without_reasons_are_the_same_but_for_the_reasons(case):
     """The same times in the same order, and the same dates held, failed and away."""
     term, offering, instructor, student, policy, now = case
-    asked = WeeklyRequest(term, offering), [instructor], student, policy, now
-    full, quick = (weekly_options(*asked, with_reasons=told) for told in (True, False))
+    search = WeeklySearch(WeeklyRequest(term, offering), [instructor], student, policy, now)
+    full, quick = (
+        [search.option(one, with_reasons=told) for one in search.ranked] for told in (True, False)
+    )
 
     def bare(option):
         return replace(option, failed=tuple(day.on for day in option.failed))

@@ -24,7 +24,7 @@ from enum import StrEnum
 from itertools import combinations
 
 from bookings.domain.errors import Refused
-from bookings.domain.planning.model import StageResult
+from bookings.domain.planning.model import Answer
 from bookings.domain.policy import Policy
 from bookings.domain.timeline import Period
 
@@ -160,19 +160,8 @@ class Handover:
 
 
 @dataclass(frozen=True, slots=True)
-class Cover:
+class Cover(Answer):
     """The answer. `stages` has what each of covered, yeses, strangers and moves came to."""
 
     handovers: tuple[Handover, ...]
     uncovered: tuple[tuple[int, Uncovered], ...]
-    stages: tuple[StageResult, ...]
-    seconds: float
-    is_stopped: bool
-
-    @property
-    def is_proven(self) -> bool:
-        return bool(self.stages) and all(stage.is_proven for stage in self.stages)
-
-    @property
-    def values(self) -> dict[str, float]:
-        return {stage.name: stage.value for stage in self.stages}

@@ -53,9 +53,9 @@ def plan_cover(
     return Cover(
         tuple(_handover(taking, taken, values, load) for taking in taken),
         _uncovered(problem, those, taken),
-        found.stages,
-        first.seconds + found.seconds,
-        found.is_stopped,
+        stages=found.stages,
+        seconds=first.seconds + found.seconds,
+        is_stopped=found.is_stopped,
     )
 
 

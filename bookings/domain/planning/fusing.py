@@ -62,7 +62,6 @@ def weighted(group: tuple[Stage, ...]) -> Stage:
         " ".join(stage.name for stage in group),
         [(column, weight * by) for stage, weight in pairs for column, by in stage.terms],
         known_bound=sum(weight * _range(stage)[0] for stage, weight in pairs),
-        share=group[0].share,
     )
 
 

@@ -22,15 +22,12 @@ band, of which one at most is chosen. A greedy answer comes first, and a stage w
 reaches never meets the solver.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
-from bookings.domain.planning.model import StageResult
-from bookings.domain.timeline import Period
+from bookings.domain.planning.model import Answer
 
 Costs = tuple[int | None, ...]
 """The burden of each candidate start for one member, 0-20; None where they cannot come."""
@@ -156,7 +153,7 @@ class Share:
 
 
 @dataclass(frozen=True, slots=True)
-class GroupPlan:
+class GroupPlan(Answer):
     """The answer. `stages` has what each of placed, hard, greatest, sum and earliest came to.
 
     `split` is a proposal of parallel groups where no time under `HARD` exists for all who could
@@ -166,33 +163,4 @@ class GroupPlan:
     meetings: tuple[PlannedMeeting, ...]
     shares: tuple[Share, ...]
     unplaced: tuple[tuple[int, Reason], ...]
-    stages: tuple[StageResult, ...]
-    seconds: float
-    is_stopped: bool
     split: "tuple[GroupPlan, ...]" = ()
-
-    @property
-    def is_proven(self) -> bool:
-        return all(stage.is_proven for stage in self.stages)
-
-    @property
-    def gap(self) -> float:
-        """The greatest gap of a stage; 0 where all are proven."""
-        return max((stage.gap for stage in self.stages), default=0.0)
-
-    @property
-    def values(self) -> dict[str, float]:
-        return {stage.name: stage.value for stage in self.stages}
-
-
-def costs_of(
-    time_zone: str,
-    starts: tuple[Start, ...],
-    minutes: int,
-    cost: Callable[[Period, str], int | None] = burden,
-) -> Costs:
-    """A member's costs from their zone: `cost` of each meeting on that clock, None for never."""
-    length = timedelta(minutes=minutes)
-    return tuple(
-        cost(Period(start.starts_at, start.starts_at + length), time_zone) for start in starts
-    )

@@ -95,7 +95,7 @@ class ParallelDraft:
         for (_, p), column in self.goes.items():
             if not chosen.intersection(self.patterns[p]):
                 high[column] = 0
-        return Model(self.model.low, high, self.model.is_whole, self.model.rows)
+        return Model(self.model.low, high, self.model.rows)
 
     def values_of(self, chosen: Counts) -> Values:
         """The values of a first answer, where `chosen` has how many go to each option."""

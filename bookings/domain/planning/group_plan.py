@@ -58,7 +58,7 @@ def _planned(problem: GroupProblem, seconds: float, watch: Watch | None) -> Grou
             (member.id, _reason(problem, member, {}, set())) for member in problem.members
         )
         shares = tuple(Share(member.id, member.carried, 0, 0) for member in problem.members)
-        return GroupPlan((), shares, reasons, (), 0, False)
+        return GroupPlan((), shares, reasons)
     draft, chosen = _drafted(problem, options, alike)
     greedy = draft.values_of(chosen)
     first = solve(
@@ -124,7 +124,12 @@ def _told(draft: Draft, found: Solution, values: Values, seconds: float) -> Grou
         for i, here in sorted(going.items())
     )
     return GroupPlan(
-        meetings, tuple(shares), tuple(unplaced), found.stages, seconds, found.is_stopped
+        meetings,
+        tuple(shares),
+        tuple(unplaced),
+        stages=found.stages,
+        seconds=seconds,
+        is_stopped=found.is_stopped,
     )
 
 

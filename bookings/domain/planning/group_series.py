@@ -61,7 +61,7 @@ class SeriesDraft:
         for i, column in enumerate(self.opens):
             if i not in chosen:
                 high[column] = 0
-        return Model(self.model.low, high, self.model.is_whole, self.model.rows)
+        return Model(self.model.low, high, self.model.rows)
 
     def values_of(self, chosen: Counts) -> Values:
         """The values of a first answer, where `chosen` has who goes to each option."""

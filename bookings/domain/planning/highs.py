@@ -11,7 +11,7 @@ from math import isfinite
 
 import highspy
 
-from bookings.domain.planning.model import Model, Terms, Values, total
+from bookings.domain.planning.model import Model, Terms, Values, is_whole_sum, total
 
 SEED = 20270203
 WHOLE_GAP = 0.5
@@ -48,7 +48,7 @@ def minimised(
 ) -> Outcome:
     """Runs HiGHS until the sum is proven least, the seconds are over, or `tell` says False.
 
-    Whole columns are rounded; values that break a row after that are left out. HiGHS 1.16 can lose
+    Values are rounded; those that break a row after that are left out. HiGHS 1.16 can lose
     the cost of columns that it fixes before the search, only where it was given a start; the value
     that it then tells is not that of its own solution, and the run is made again without a start.
     """
@@ -76,11 +76,10 @@ def _outcome(model: Model, highs: highspy.Highs) -> Outcome:
     status, info = highs.getModelStatus(), highs.getInfo()
     values = None
     if info.primal_solution_status == int(highspy.SolutionStatus.kSolutionStatusFeasible):
-        found = zip(highs.getSolution().col_value, model.is_whole, strict=True)
-        values = tuple(float(round(value)) if is_whole else value for value, is_whole in found)
+        values = tuple(float(round(value)) for value in highs.getSolution().col_value)
         if not model.is_solved_by(values):
             values = None
-    bound = info.mip_dual_bound if any(model.is_whole) else info.objective_function_value
+    bound = info.mip_dual_bound if model.low else info.objective_function_value
     return Outcome(values, bound if isfinite(bound) else None, status in _IMPOSSIBLE)
 
 
@@ -97,7 +96,7 @@ class _Quiet(highspy.Highs):
 
 def _loaded(model: Model, terms: Terms, start: Values | None, seconds: float) -> highspy.Highs:
     highs = _Quiet()
-    is_whole = model.is_whole_sum(terms)
+    is_whole = is_whole_sum(terms)
     for name, value in {
         "threads": 1,
         "random_seed": SEED,
@@ -109,8 +108,7 @@ def _loaded(model: Model, terms: Terms, start: Values | None, seconds: float) ->
     columns = list(range(len(model.low)))
     highs.addVars(len(columns), model.low, model.high)
     for column in columns:
-        if model.is_whole[column]:
-            highs.changeColIntegrality(column, highspy.HighsVarType.kInteger)
+        highs.changeColIntegrality(column, highspy.HighsVarType.kInteger)
     sums = [_merged(row.terms) for row in model.rows]
     highs.addRows(
         len(sums),

@@ -38,11 +38,10 @@ Cuts = Callable[[Values], Iterable[Row]]
 
 @dataclass(slots=True)
 class Model:
-    """Columns with bounds, and rows. Each method that makes a column returns its index."""
+    """Columns of whole values with bounds, and rows. Who makes a column gets its index."""
 
     low: list[float] = field(default_factory=list)
     high: list[float] = field(default_factory=list)
-    is_whole: list[bool] = field(default_factory=list)
     rows: list[Row] = field(default_factory=list)
 
     def binary(self) -> int:
@@ -50,38 +49,23 @@ class Model:
         return self.integer(0, 1)
 
     def integer(self, low: float, high: float) -> int:
-        """A column of whole values from low to high; `inf` means no bound."""
-        return self._column(low, high, is_whole=True)
-
-    def continuous(self, low: float, high: float) -> int:
-        """A column of any value from low to high; `inf` means no bound."""
-        return self._column(low, high, is_whole=False)
+        """A column from low to high; `inf` means no bound."""
+        self.low.append(low)
+        self.high.append(high)
+        return len(self.low) - 1
 
     def row(self, terms: Terms, *, least: float = -inf, most: float = inf) -> None:
         """least <= sum of terms <= most."""
         self.rows.append(Row(tuple(terms), least, most))
 
     def is_solved_by(self, values: Values) -> bool:
-        """Whether the values keep every bound and row, and are whole where they have to be."""
+        """Whether the values are whole, and keep every bound and row."""
         if len(values) != len(self.low):
             return False
-        columns = zip(self.low, values, self.high, self.is_whole, strict=True)
-        for low, value, high, is_whole in columns:
-            if not low - TOLERANCE <= value <= high + TOLERANCE:
-                return False
-            if is_whole and not float(value).is_integer():
+        for low, value, high in zip(self.low, values, self.high, strict=True):
+            if not low - TOLERANCE <= value <= high + TOLERANCE or not float(value).is_integer():
                 return False
         return all(row.is_kept_by(values) for row in self.rows)
-
-    def is_whole_sum(self, terms: Terms) -> bool:
-        """Whether the sum is a whole number in every solution."""
-        return all(self.is_whole[column] and float(by).is_integer() for column, by in terms)
-
-    def _column(self, low: float, high: float, *, is_whole: bool) -> int:
-        self.low.append(low)
-        self.high.append(high)
-        self.is_whole.append(is_whole)
-        return len(self.low) - 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,10 +82,6 @@ class Stage:
     worst: float | None = None
     """The value at the other end: with `known_bound` the range of the stage in every solution of
     the model, best or not. Neighbours of known range are solved together.
-    """
-    share: float = 1.0
-    """How much of the time that is left this stage may take, 0-1. Its best value is then fixed,
-    unproven, and the next stage goes on.
     """
     unit: float = 1
     """What the coefficients are whole multiples of, where they are."""
@@ -146,6 +126,32 @@ class StageResult:
         return self.gap <= TOLERANCE
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What every joint decision tells of its proof. `seconds` is how long it took.
+
+    Where `is_stopped`, the time limit or `watch` ended the solve. Without stages nothing was to
+    decide or, where `is_stopped`, nothing was found in time.
+    """
+
+    stages: tuple[StageResult, ...] = ()
+    seconds: float = 0
+    is_stopped: bool = False
+
+    @property
+    def gap(self) -> float:
+        """The greatest gap of a stage; 0 where nothing was to decide."""
+        return max((stage.gap for stage in self.stages), default=inf if self.is_stopped else 0.0)
+
+    @property
+    def is_proven(self) -> bool:
+        return self.gap <= TOLERANCE
+
+    @property
+    def values(self) -> dict[str, float]:
+        return {stage.name: stage.value for stage in self.stages}
+
+
 @dataclass(frozen=True, slots=True)
 class Solution:
     """The values of all columns and what each stage came to, in the order of the stages.
@@ -168,6 +174,11 @@ class Solution:
     def gap(self) -> float:
         """The greatest gap of a stage."""
         return max((stage.gap for stage in self.stages), default=inf)
+
+
+def is_whole_sum(terms: Terms) -> bool:
+    """Whether the sum is a whole number in every solution."""
+    return all(float(by).is_integer() for _, by in terms)
 
 
 def total(terms: Terms, values: Values) -> float:

@@ -1,9 +1,10 @@
 """Solves a model stage by stage, within one limit of time.
 
-How the order of the stages is kept exact. A stage of whole coefficients over whole columns, counted
-in its unit, has a whole value v: a bound above v - 1 proves it, and for the later stages its row is
-f <= v with no slack, since each solution is rounded and the rounded values are checked against
-every row. Any other stage is solved to, and kept with, a slack of `highs.SLACK` times its value.
+How the order of the stages is kept exact. All columns are whole, so a stage of whole coefficients,
+counted in its unit, has a whole value v: a bound above v - 1 proves it, and for the later stages
+its row is f <= v with no slack, since each solution is rounded and the rounded values are checked
+against every row. Any other stage is solved to, and kept with, a slack of `highs.SLACK` times its
+value.
 
 A proven solution is the same each time. What the limit or `watch` ended depends on the speed of
 the machine.
@@ -27,6 +28,7 @@ from bookings.domain.planning.model import (
     Terms,
     Values,
     Watch,
+    is_whole_sum,
     total,
 )
 
@@ -58,7 +60,7 @@ def solve(
     for group in fused(stages):
         found = run.stage(group)
         if not found:
-            return Solution(None, (), run.spent(), run.is_stopped, run.is_impossible)
+            return Solution(None, (), run.spent(), not run.is_impossible, run.is_impossible)
         results += found
     return Solution(run.best, tuple(results), run.spent(), run.is_stopped)
 
@@ -66,11 +68,11 @@ def solve(
 class _Goal:
     """A stage turned so that its sum, counted in the stage's unit, is always made least."""
 
-    def __init__(self, model: Model, stage: Stage) -> None:
+    def __init__(self, stage: Stage) -> None:
         self.stage = stage
         self.unit = -stage.unit if stage.is_most else stage.unit
         self.terms: Terms = [(column, by / self.unit) for column, by in stage.terms]
-        self.is_whole = model.is_whole_sum(self.terms)
+        self.is_whole = is_whole_sum(self.terms)
         self.known_bound = None if stage.known_bound is None else stage.known_bound / self.unit
 
     def value(self, values: Values) -> float:
@@ -110,7 +112,7 @@ class _Run:
     def __init__(
         self, model: Model, seconds: float, watch: Watch | None, cuts: Cuts | None
     ) -> None:
-        self.model = Model(model.low, model.high, model.is_whole, list(model.rows))
+        self.model = Model(model.low, model.high, list(model.rows))
         self.seconds, self.watch, self.cuts = seconds, watch, cuts
         self.began = time.monotonic()
         self.told_at = self.began - WATCH_EVERY
@@ -130,12 +132,12 @@ class _Run:
 
     def stage(self, group: tuple[Stage, ...]) -> tuple[StageResult, ...]:
         """Solves stages together and makes their values rows; nothing if there is no solution."""
-        goal = _Goal(self.model, weighted(group))
+        goal = _Goal(weighted(group))
         self.best = min(self.answers, key=goal.value, default=None)
         bound = self.improved(goal)
         if self.best is None:
             return ()
-        kept = [_Goal(self.model, stage).kept_from(self.best) for stage in group]
+        kept = [_Goal(stage).kept_from(self.best) for stage in group]
         self.model.rows += kept
         self.answers = [
             values for values in self.answers if all(row.is_kept_by(values) for row in kept)
@@ -145,10 +147,9 @@ class _Run:
     def improved(self, goal: _Goal) -> float | None:
         """Betters `best` while the time allows; returns the greatest bound that was proven."""
         bound = goal.known_bound
-        ends_at = self.spent() + goal.stage.share * (self.seconds - self.spent())
         is_cut = True
-        while is_cut and not goal.is_reached(self.best, bound) and self.may_go_on(goal, ends_at):
-            left = ends_at - self.spent()
+        while is_cut and not goal.is_reached(self.best, bound) and self.may_go_on(goal):
+            left = self.seconds - self.spent()
             tell, presolve = self.teller(goal), self.presolve
             found = minimised(self.model, goal.terms, self.best, left, tell, presolve=presolve)
             if found.bound is not None:
@@ -164,9 +165,9 @@ class _Run:
             self.is_stopped |= self.spent() >= self.seconds
         return bound
 
-    def may_go_on(self, goal: _Goal, ends_at: float) -> bool:
-        """Whether there is time left for this stage and nobody stopped the solve."""
-        return self.spent() < ends_at and self.tell(goal, None, None)
+    def may_go_on(self, goal: _Goal) -> bool:
+        """Whether there is time left and nobody stopped the solve."""
+        return self.spent() < self.seconds and self.tell(goal, None, None)
 
     def teller(self, goal: _Goal) -> Tell:
         """Reports the progress of a run a few times a second."""

@@ -25,10 +25,8 @@ from enum import StrEnum
 
 from bookings.domain.errors import Refused
 from bookings.domain.hours import DAY_MINUTES
-from bookings.domain.planning.model import StageResult
+from bookings.domain.planning.model import Answer
 from bookings.domain.timeline import CELL_MINUTES
-
-WEEK = 7 * DAY_MINUTES
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -188,24 +186,8 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
-class Timetable:
+class Timetable(Answer):
     """The answer; `stages` are those of the module's list, in its order."""
 
     placed: tuple[Placed, ...]
     unplaced: tuple[Unplaced, ...]
-    stages: tuple[StageResult, ...]
-    seconds: float
-    is_stopped: bool
-
-    @property
-    def is_proven(self) -> bool:
-        return all(stage.is_proven for stage in self.stages)
-
-    @property
-    def gap(self) -> float:
-        """The greatest gap of a stage; 0 where all are proven."""
-        return max((stage.gap for stage in self.stages), default=0.0)
-
-    @property
-    def values(self) -> dict[str, float]:
-        return {stage.name: stage.value for stage in self.stages}

@@ -3,7 +3,7 @@
 from math import inf
 
 from bookings.domain.errors import Refused
-from bookings.domain.planning.model import Watch
+from bookings.domain.planning.model import Solution, Watch
 from bookings.domain.planning.solving import solve
 from bookings.domain.planning.timetable import (
     Placed,
@@ -27,7 +27,7 @@ def plan_timetable(
     """
     draft = timetable_draft(problem)
     if not draft.has:
-        return _told(problem, {}, Timetable((), (), (), 0, False))
+        return _told(problem, {}, Solution(None, (), 0, False))
     tables = first_tables(problem)
     found = solve(
         draft.model,
@@ -44,7 +44,7 @@ def plan_timetable(
             field="fixed",
         )
     table = tables[0] if found.values is None else draft.table_of(found.values)
-    return _told(problem, table, Timetable((), (), found.stages, found.seconds, found.is_stopped))
+    return _told(problem, table, found)
 
 
 def first_tables(problem: TimetableProblem) -> list[Table]:
@@ -62,7 +62,7 @@ def _urgency(student: TermStudent) -> tuple[bool, bool]:
     return student.fixed is None, student.previous is None
 
 
-def _told(problem: TimetableProblem, table: Table, solved: Timetable) -> Timetable:
+def _told(problem: TimetableProblem, table: Table, solved: Solution) -> Timetable:
     """The timetable with its places, and with the reason and the cheapest change of the others."""
     placed, unplaced, search = [], [], ChangeSearch(problem, table)
     for student in problem.students:
@@ -73,5 +73,9 @@ def _told(problem: TimetableProblem, table: Table, solved: Timetable) -> Timetab
             burden = next(wish.burden for wish in student.wishes if wish.place == place)
             placed.append(Placed(student.id, place, burden))
     return Timetable(
-        tuple(placed), tuple(unplaced), solved.stages, solved.seconds, solved.is_stopped
+        tuple(placed),
+        tuple(unplaced),
+        stages=solved.stages,
+        seconds=solved.seconds,
+        is_stopped=solved.is_stopped,
     )

@@ -17,7 +17,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 
 from bookings.domain.errors import Refused
-from bookings.domain.planning.model import StageResult
+from bookings.domain.planning.model import Answer
 from bookings.domain.policy import Policy
 from bookings.domain.timeline import Period, in_utc
 
@@ -115,21 +115,10 @@ class Proposal:
 
 
 @dataclass(frozen=True, slots=True)
-class WhoNext:
+class WhoNext(Answer):
     """The answer, the proposals by time. `stages` has what each of reached, unseen and burden came
     to.
     """
 
     proposals: tuple[Proposal, ...]
     unreached: tuple[tuple[int, Unreached], ...]
-    stages: tuple[StageResult, ...]
-    seconds: float
-    is_stopped: bool
-
-    @property
-    def is_proven(self) -> bool:
-        return bool(self.stages) and all(stage.is_proven for stage in self.stages)
-
-    @property
-    def values(self) -> dict[str, float]:
-        return {stage.name: stage.value for stage in self.stages}

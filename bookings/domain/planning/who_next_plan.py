@@ -61,9 +61,9 @@ def plan_who_next(
             for student in problem.students
             if student.student_id not in reached
         ),
-        found.stages,
-        found.seconds,
-        found.is_stopped,
+        stages=found.stages,
+        seconds=found.seconds,
+        is_stopped=found.is_stopped,
     )
 
 

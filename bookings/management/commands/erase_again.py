@@ -1,4 +1,4 @@
-"""`manage.py erase_again FILE`: applies erasures anew after an older back-up was restored."""
+"""`manage.py erase_again FILE`: applies erasures again after an older back-up was restored."""
 
 import sys
 from functools import partial

@@ -1,4 +1,4 @@
-"""`manage.py rotate_note_keys`: seals every stored text anew under the first of NOTE_KEYS."""
+"""`manage.py rotate_note_keys`: seals every stored text again under the first of NOTE_KEYS."""
 
 from functools import partial
 from typing import Any

@@ -41,7 +41,7 @@ def solve(problem: CoverProblem, seconds: float, watch: Watch) -> Solved:
         "handovers": _handovers(problem, steps(problem, cover)),
         "uncovered": [{**_named(lessons[pk]), "why": why.sentence} for pk, why in cover.uncovered],
     }
-    return Solved(answer, 0 if cover.is_proven else None, cover.is_stopped)
+    return Solved.of(answer, cover)
 
 
 def _named(lesson: Lesson) -> dict[str, Any]:

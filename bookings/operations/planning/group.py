@@ -50,8 +50,7 @@ def solve(problem: GroupProblem, seconds: float, watch: Watch) -> Solved:
     answer = _plain(plan, problem)
     answer["split"] = [_plain(part, problem) for part in plan.split]
     answer["day"] = _day(plan, problem)
-    gap = plan.gap if plan.gap != float("inf") else None
-    return Solved(answer, gap, plan.is_stopped)
+    return Solved.of(answer, plan)
 
 
 def _plain(plan: GroupPlan, problem: GroupProblem) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from datetime import datetime
-from math import isfinite
 from typing import Any
 
 from django.db import transaction
@@ -41,7 +40,7 @@ def solve(problem: TimetableProblem, seconds: float, watch: Watch) -> Solved:
     """The timetable as plain values."""
     table = plan_timetable(problem, seconds=seconds, watch=watch)
     answer = {"placed": _placed(table, problem), "unplaced": _unplaced(table)}
-    return Solved(answer, table.gap if isfinite(table.gap) else None, table.is_stopped)
+    return Solved.of(answer, table)
 
 
 def _placed(table: Timetable, problem: TimetableProblem) -> list[dict[str, Any]]:

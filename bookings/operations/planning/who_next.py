@@ -9,7 +9,7 @@ from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.domain.planning.model import Watch
-from bookings.domain.planning.who_next import Proposal, WhoNext
+from bookings.domain.planning.who_next import Proposal
 from bookings.domain.planning.who_next_plan import plan_who_next
 from bookings.domain.plans import FAMILIES_COSTS, Solved
 from bookings.domain.timeline import rfc3339
@@ -42,7 +42,7 @@ def solve(read: WhoNextRead, seconds: float, watch: Watch) -> Solved:
             for one in plan.proposals
         },
     }
-    return Solved(answer, _gap(plan), plan.is_stopped)
+    return Solved.of(answer, plan)
 
 
 def _plain(one: Proposal, read: WhoNextRead) -> dict[str, Any]:
@@ -52,11 +52,6 @@ def _plain(one: Proposal, read: WhoNextRead) -> dict[str, Any]:
         "starts_at": rfc3339(one.start.starts_at),
         "others": [rfc3339(other.starts_at) for other in one.others],
     }
-
-
-def _gap(plan: WhoNext) -> float | None:
-    gap = max((stage.gap for stage in plan.stages), default=0.0)
-    return gap if gap != float("inf") else None
 
 
 def adopt(plan: Plan, *, actor: User, now: datetime) -> None:

@@ -1,16 +1,13 @@
 """The form of hours that an instructor cannot teach."""
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
-from django import forms
-
 from bookings.domain.errors import Refused
-from bookings.domain.instants import resolve
-from bookings.domain.local_days import midnight
 from bookings.domain.timeline import Period
-from bookings.pages.forms.fields import ClockField, DayField, PlainText, wall_time
+from bookings.pages.forms.fields import PlainText
+from bookings.pages.forms.stretches import StretchForm
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,21 +20,9 @@ class Away:
     is_whole_days: bool
 
 
-class ClearForm(forms.Form):
+class ClearForm(StretchForm):
     """Whole days, or a stretch of hours, on the instructor's clock."""
 
-    first_on = DayField(label="First day")
-    last_on = DayField(required=False, label="Last day", help_text="Empty for a single day.")
-    from_at = ClockField(
-        required=False,
-        label="From this time",
-        help_text="On the first day, such as 15:30. Empty for whole days.",
-    )
-    to_at = ClockField(
-        required=False,
-        label="Until this time",
-        help_text="On the last day, such as 18:00. Empty for whole days.",
-    )
     why = PlainText(
         label="Why",
         help_text="Optional. Everybody whose lesson or meeting is called off reads it."
@@ -61,17 +46,12 @@ class ClearForm(forms.Form):
         try:
             return {**values, "away": self._away(values)}
         except Refused as refusal:
-            self.add_error("to_at" if values["to_at"] is not None else "last_on", refusal.detail)
+            self.add_error(self.last_field(), refusal.detail)
             return values
 
     def _away(self, values: dict[str, Any]) -> Away:
         first_on, last_on = values["first_on"], values["last_on"] or values["first_on"]
-        since = midnight(first_on, self._zone)
-        until = midnight(last_on + timedelta(days=1), self._zone)
-        if values["from_at"] is not None:
-            since = resolve(wall_time(first_on, values["from_at"]), 0, self._zone)
-        if values["to_at"] is not None:
-            until = resolve(wall_time(last_on, values["to_at"]), 1, self._zone)
+        since, until = self.stretch(self._zone)
         if until <= since:
             raise Refused("end-before-start", "Choose an end after the start.")
         is_whole = values["from_at"] is None and values["to_at"] is None

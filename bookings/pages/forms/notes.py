@@ -30,8 +30,8 @@ _LINES = ("heard", "next_steps")
 _TEXTS = ("strengths", "obstacle", "goal", "caution", "private_remarks")
 
 
-def _area(label: str, longest: int, told: str = "", rows: int = 3) -> PlainText:
-    box = forms.Textarea(attrs={"rows": rows})
+def _area(label: str, longest: int, told: str = "") -> PlainText:
+    box = forms.Textarea(attrs={"rows": 3})
     return PlainText(required=False, max_length=longest, label=label, help_text=told, widget=box)
 
 
