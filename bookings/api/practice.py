@@ -53,12 +53,14 @@ class PracticeOutput(Output):
     """The plan of the latest released assessment that has one, older pieces last.
 
     `today` is the date on the student's clock. `plan` is the id of the assessment. It is null and
-    `items` is empty where there is no plan.
+    `items` is empty where there is no plan. `tickable_days` are today and yesterday, but no day
+    before the plan was given.
     """
 
     today = serializers.DateField()
     plan = serializers.IntegerField(allow_null=True)
     minutes = serializers.IntegerField()
+    tickable_days = serializers.ListField(child=serializers.DateField(), source="tickable")
     items = StepOutput(many=True, source="steps")
     days = PracticeDayOutput(many=True, source="practised.days")
 
@@ -80,7 +82,7 @@ class Practising(ApiView):
 
 
 class TickForm(Strict):
-    """One item of one plan on one day: today or yesterday on the student's clock."""
+    """One item of one plan on one day: one of the practice's `tickable_days`."""
 
     plan = Id()
     item = Whole(min_value=0, max_value=7)
