@@ -20,7 +20,8 @@ class ClosedDoor(DefaultAccountAdapter):
 
     def authenticate(self, request: HttpRequest, **credentials: Any) -> AbstractBaseUser | None:
         """The user with this email and password, or None. Raises TooManyGuesses."""
-        with guesses.at_password(request, credentials.get("email", "")) as guess:
+        credentials["email"] = self.clean_email(credentials.get("email", ""))
+        with guesses.at_password(request, credentials["email"]) as guess:
             user = super().authenticate(request, **credentials)
             guess.is_right = user is not None
         return user

@@ -61,7 +61,6 @@ DEMO_START = datetime.fromisoformat(_demo_start) if PROFILE == "demo" else None
 # ---- applications ----
 INSTALLED_APPS = [
     "config.apps.OfficeConfig",
-    "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
@@ -79,6 +78,7 @@ INSTALLED_APPS = [
     "django_structlog",
     "accounts",
     "bookings",
+    "django.contrib.auth",  # after ours, whose command makes the first admin
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",

@@ -97,7 +97,8 @@ def _near(
 ) -> list[dict[str, Any]]:
     """Three starts nearby; they come with a refusal that was judged among them."""
     if isinstance(refusal, StartRefused):
-        return shown_slots(refusal.around.slots, refusal.around.instructors, user.zone)
+        around = refusal.around
+        return shown_slots(around.slots, around.instructors, user.zone, now=now)
     owed = named_owed_lesson(user, sent, now=now) if "owed_lesson" in sent else None
     return near_start(
         open_offering(sent["offering"]),

@@ -17,7 +17,7 @@ from bookings.api.references import OfferingNamed
 from bookings.api.time_fields import Instant, Zone
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.scopes import Scope
-from bookings.domain.slots import Reason
+from bookings.domain.slots import Reason, dated
 from bookings.models import Meeting, Offering
 from bookings.queries.explaining import explained
 from bookings.queries.teaching import zone_of_hours
@@ -98,15 +98,16 @@ class Explaining(ApiView):
         instructor = named_instructor(wanted["instructor"])
         student, is_family = _for_whom(user, instructor, wanted.get("student"))
         time_zone, there = wanted.get("time_zone", user.zone), zone_of_hours(instructor)
-        starts_at = wanted["starts_at"].astimezone(UTC)
+        starts_at, now = wanted["starts_at"].astimezone(UTC), clock.now()
         found = explained(
             offering=open_offering(wanted["offering"]),
             instructor=instructor,
             student=student,
             starts_at=starts_at,
-            now=clock.now(),
+            now=now,
             is_family=is_family,
         )
+        slots = dated([found.slot], now, time_zone) if found.slot else []
         return Response(
             {
                 "starts_at": utc(starts_at),
@@ -115,8 +116,8 @@ class Explaining(ApiView):
                 "instructor_local_start": local(starts_at, there),
                 "instructor_time_zone": there,
                 "offered": not found.reasons,
-                "fit": found.slot.fit if found.slot else None,
-                "fit_reasons": found.slot.reasons if found.slot else [],
+                "fit": slots[0].fit if slots else None,
+                "fit_reasons": slots[0].reasons if slots else [],
                 "refusals": RefusalOutput.of_all(found.reasons, meetings=found.meetings),
             }
         )

@@ -29,6 +29,7 @@ from bookings.api.references import an_instructor
 from bookings.api.throttles import SignInRate
 from bookings.api.time_fields import Zone
 from bookings.api.views import ApiView, Bearer, body, me
+from bookings.domain.addresses import known_as
 from bookings.domain.errors import Refused
 from bookings.domain.scopes import PEOPLE
 from bookings.operations.people import change_me, lock_me
@@ -81,7 +82,8 @@ class Tokens(ApiView):
     )
     def post(self, request: Request) -> Response:
         sent = body(request, SignIn)
-        email, device = sent["email"], _earlier_token(request, sent["email"])
+        email = known_as(sent["email"])
+        device = _earlier_token(request, email)
         with guesses.at_password(request._request, email, device=device) as guess:
             user = authenticate(request._request, email=email, password=sent["password"])
             guess.is_right = isinstance(user, User)

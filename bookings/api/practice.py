@@ -54,13 +54,15 @@ class PracticeOutput(Output):
 
     `today` is the date on the student's clock. `plan` is the id of the assessment. It is null and
     `items` is empty where there is no plan. `newer` is the id of a later assessment that has next
-    steps and no plan: its steps count, and not the plan's.
+    steps and no plan: its steps count, and not the plan's. `tickable_days` are today and yesterday,
+    but no day before the plan was given.
     """
 
     today = serializers.DateField()
     plan = serializers.IntegerField(allow_null=True)
     newer = serializers.IntegerField(allow_null=True)
     minutes = serializers.IntegerField()
+    tickable_days = serializers.ListField(child=serializers.DateField(), source="tickable")
     items = StepOutput(many=True, source="steps")
     days = PracticeDayOutput(many=True, source="practised.days")
 
@@ -85,7 +87,7 @@ class Practising(ApiView):
 
 
 class TickForm(Strict):
-    """One item of one plan on one day: today or yesterday on the student's clock."""
+    """One item of one plan on one day: one of the practice's `tickable_days`."""
 
     plan = Id()
     item = Whole(min_value=0, max_value=7)

@@ -1,6 +1,7 @@
 """Slots: starts that can be booked now."""
 
 from collections.abc import Iterable, Mapping
+from datetime import datetime
 from typing import Any
 
 from rest_framework import serializers
@@ -8,7 +9,7 @@ from rest_framework import serializers
 from accounts.models import Instructor
 from bookings.api.output import Local, Output, Utc, local
 from bookings.api.references import an_instructor
-from bookings.domain.slots import Slot
+from bookings.domain.slots import Slot, dated
 from bookings.queries.teaching import zone_of_hours
 
 
@@ -47,11 +48,11 @@ class SlotOutput(Output):
 
 
 def shown_slots(
-    slots: Iterable[Slot], instructors: Mapping[int, Instructor], time_zone: str
+    slots: Iterable[Slot], instructors: Mapping[int, Instructor], time_zone: str, *, now: datetime
 ) -> list[dict[str, Any]]:
     """Slots on the clock of `time_zone` and on their instructors'."""
     return SlotOutput.of_all(
-        slots,
+        dated(slots, now, time_zone),
         time_zone=time_zone,
         instructors=instructors,
         zones={pk: zone_of_hours(person) for pk, person in instructors.items()},

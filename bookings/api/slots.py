@@ -114,7 +114,7 @@ class Slots(ApiView):
         slots, next_from = _cut(found.slots, wanted["limit"])
         return Response(
             {
-                "results": shown_slots(slots, found.instructors, time_zone),
+                "results": shown_slots(slots, found.instructors, time_zone, now=now),
                 "next_from": utc(next_from),
             }
         )
@@ -172,4 +172,4 @@ def near_start(
         use_by=use_by,
         by_school=access.acts_as_school(user, student),
     )
-    return shown_slots(found.slots, found.instructors, user.zone)
+    return shown_slots(found.slots, found.instructors, user.zone, now=now)

@@ -6,7 +6,7 @@ from rest_framework import serializers
 from bookings.api.fields import Line, Strict
 from bookings.api.output import Output, Utc
 from bookings.api.paging import PageAsked
-from bookings.domain.events import TEST, WORDS, Event
+from bookings.domain.events import GROUPS, TEST, Event
 from bookings.inbound.addresses import LONGEST
 from bookings.models import Webhook
 from bookings.operations.webhooks import LONGEST_NAME
@@ -81,7 +81,10 @@ class AttemptOutput(Output):
     milliseconds = serializers.IntegerField()
 
 
-_MEANINGS = "\n".join(f"- `{event.value}`: {WORDS[event]}." for event in Event)
+_MEANINGS = "\n\n".join(
+    f"{about}:\n\n" + "\n".join(f"- `{event.value}`: {said}." for event, said in events.items())
+    for about, events in GROUPS.items()
+)
 _DESCRIPTION = f"""Sent to each webhook that wants the event, signed as Standard Webhooks 1.0.0
 says: `webhook-id`, `webhook-timestamp` and `webhook-signature`. `data.id` is the id of what the
 noun in `type` names; `timestamp` is the instant of the act.
@@ -91,6 +94,9 @@ Answer 2xx within 15 seconds. Anything else is tried again, ever more seldom, fo
 other: read the thing itself.
 
 {_MEANINGS}
+
+A test:
+
 - `{TEST}`: An admin has sent a test; the id is the webhook's own."""
 _BODY = {
     "type": "object",

@@ -43,38 +43,63 @@ class Event(StrEnum):
 TEST = "webhook.tested"
 """The type of a test delivery. Nobody chooses it, and every webhook can be sent one."""
 
+GROUPS: Mapping[str, Mapping[Event, str]] = {
+    "Bookings": {
+        Event.BOOKING_MADE: "A place has been booked",
+        Event.BOOKING_MOVED: "A lesson has been moved",
+        Event.BOOKING_COVERED: "A substitute has taken a lesson",
+        Event.BOOKING_CANCELLED: "A booking or an offer has been cancelled, declined or removed",
+        Event.BOOKING_OFFERED: "A place has been offered to somebody on a waiting list",
+        Event.BOOKING_LAPSED: "An offer has lapsed without an answer",
+    },
+    "Meetings": {
+        Event.MEETING_MADE: "A group meeting has been made",
+        Event.MEETING_CHANGED: "A meeting has been changed, or its time has",
+        Event.MEETING_CALLED_OFF: "A meeting has been called off, with all its bookings",
+        Event.MEETING_REINSTATED: "A meeting that was called off takes place after all",
+        Event.MEETING_MARKED: "The register of a meeting has been marked",
+    },
+    "Weekly places": {
+        Event.WEEKLY_PLACE_TAKEN: "A weekly place has been taken, with its lessons",
+        Event.WEEKLY_PLACE_LEFT: "A weekly place has been given up, with its lessons",
+    },
+    "Waiting lists": {
+        Event.WAITING_PLACE_TAKEN: "Somebody has joined a waiting list",
+        Event.WAITING_PLACE_LEFT: "Somebody has left a waiting list",
+    },
+    "Requests to move": {
+        Event.MOVE_REQUEST_MADE: "A family has asked to move a lesson",
+        Event.MOVE_REQUEST_ANSWERED: "A request to move has been accepted or refused",
+    },
+    "Owed lessons": {
+        Event.OWED_LESSON_ADDED: "A lesson is owed",
+        Event.OWED_LESSON_CHANGED: (
+            "An owed lesson has been extended, corrected, settled or carried"
+        ),
+        Event.OWED_LESSON_REMOVED: "A lesson is owed no more, and its record is gone",
+    },
+    "Statements of hours": {
+        Event.STATEMENT_ISSUED: "A statement of hours has been issued",
+        Event.STATEMENT_CORRECTED: "A statement of hours has been corrected",
+    },
+    "Students": {
+        Event.STUDENT_ADDED: "A student has been added",
+        Event.STUDENT_CHANGED: "A student’s record or level has been changed",
+        Event.STUDENT_LEFT: "A student has left the school",
+        Event.STUDENT_RETURNED: "A student has come back to the school",
+        Event.STUDENT_ERASED: "A student’s data has been erased",
+    },
+    "Offerings and terms": {
+        Event.OFFERING_MADE: "An offering has been added",
+        Event.OFFERING_CHANGED: "An offering has been changed",
+        Event.TERM_PUBLISHED: "A term has been published",
+        Event.TERM_CHANGED: "A term has been changed",
+    },
+}
+"""What each event means, by what the events are about."""
+
 WORDS: Mapping[Event, str] = {
-    Event.BOOKING_MADE: "A place has been booked",
-    Event.BOOKING_MOVED: "A lesson has been moved",
-    Event.BOOKING_COVERED: "A substitute has taken a lesson",
-    Event.BOOKING_CANCELLED: "A booking or an offer has been cancelled, declined or removed",
-    Event.BOOKING_OFFERED: "A place has been offered to somebody on a waiting list",
-    Event.BOOKING_LAPSED: "An offer has lapsed without an answer",
-    Event.MEETING_MADE: "A group meeting has been made",
-    Event.MEETING_CHANGED: "A meeting has been changed, or its time has",
-    Event.MEETING_CALLED_OFF: "A meeting has been called off, with all its bookings",
-    Event.MEETING_REINSTATED: "A meeting that was called off takes place after all",
-    Event.MEETING_MARKED: "The register of a meeting has been marked",
-    Event.WEEKLY_PLACE_TAKEN: "A weekly place has been taken, with its lessons",
-    Event.WEEKLY_PLACE_LEFT: "A weekly place has been given up, with its lessons",
-    Event.WAITING_PLACE_TAKEN: "Somebody has joined a waiting list",
-    Event.WAITING_PLACE_LEFT: "Somebody has left a waiting list",
-    Event.MOVE_REQUEST_MADE: "A family has asked to move a lesson",
-    Event.MOVE_REQUEST_ANSWERED: "A request to move has been accepted or refused",
-    Event.OWED_LESSON_ADDED: "A lesson is owed",
-    Event.OWED_LESSON_CHANGED: "An owed lesson has been extended, corrected, settled or carried",
-    Event.OWED_LESSON_REMOVED: "A lesson is owed no more, and its record is gone",
-    Event.STATEMENT_ISSUED: "A statement of hours has been issued",
-    Event.STATEMENT_CORRECTED: "A statement of hours has been corrected",
-    Event.STUDENT_ADDED: "A student has been added",
-    Event.STUDENT_CHANGED: "A student’s record or level has been changed",
-    Event.STUDENT_LEFT: "A student has left the school",
-    Event.STUDENT_RETURNED: "A student has come back to the school",
-    Event.STUDENT_ERASED: "A student’s data has been erased",
-    Event.OFFERING_MADE: "An offering has been added",
-    Event.OFFERING_CHANGED: "An offering has been changed",
-    Event.TERM_PUBLISHED: "A term has been published",
-    Event.TERM_CHANGED: "A term has been changed",
+    event: said for about in GROUPS.values() for event, said in about.items()
 }
 
 _ACTS: Mapping[str, Mapping[str, Event]] = {

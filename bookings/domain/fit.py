@@ -2,7 +2,8 @@
 
 Points are whole. A factor's points never fall when that factor gets better, and so the fit never
 falls. The words name no other meeting. What a start does to the instructor's day is for instructors
-and admins alone: `for_school` in domain.slots says it to them.
+and admins alone: `for_school` in domain.slots says it to them. How many days ahead it lies depends
+on the reader's clock: `dated` says that.
 """
 
 from functools import lru_cache
@@ -58,8 +59,8 @@ class Factors(NamedTuple):
 
 @lru_cache(maxsize=8192)
 def fit(factors: Factors) -> tuple[int, tuple[str, ...]]:
-    """The fit, and one sentence for each factor with something to say to everybody, in the order
-    of Weights.
+    """The fit, and one sentence for each factor with something to say to everybody on any clock,
+    in the order of Weights.
     """
     lost = min(factors.lost, MOST_LOST)
     points = WEIGHTS.hour * (MOST_BURDEN - min(factors.burden, MOST_BURDEN)) // MOST_BURDEN
@@ -68,11 +69,7 @@ def fit(factors: Factors) -> tuple[int, tuple[str, ...]]:
         points += WEIGHTS.continuity
     days_left = max(factors.horizon_days - factors.days_ahead, 0)
     points += WEIGHTS.sooner * days_left // max(factors.horizon_days, 1)
-    words = (
-        factors.hour or _hour(factors.burden),
-        _continuity(factors),
-        _ahead(factors.days_ahead),
-    )
+    words = (factors.hour or _hour(factors.burden), _continuity(factors))
     return points, tuple(sentence for sentence in words if sentence)
 
 
@@ -82,6 +79,13 @@ def lost_in_words(lost: int) -> str:
         return "Costs no lesson that day."
     counted = {1: "one lesson", 2: "two lessons", 3: "three lessons"}
     return f"Would cost {counted.get(lost, f'{lost} lessons')} that day."
+
+
+def ahead_in_words(days: int) -> str:
+    """How many dates of a calendar lie between today, 0, and the date of a start."""
+    if days <= 1:
+        return "Tomorrow." if days else "Today."
+    return f"In {days} days."
 
 
 def _hour(burden: int) -> str:
@@ -103,7 +107,3 @@ def _continuity(factors: Factors) -> str:
         "regular instructor" if factors.has_regular else "instructor of the latest assessment"
     )
     return f"{'With' if factors.continues else 'Not with'} the {known_as}."
-
-
-def _ahead(days: int) -> str:
-    return f"In {days} day{'' if days == 1 else 's'}." if days else "Within 24 hours."

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from bookings.domain.errors import Refused
+from bookings.domain.owed import date_in_words
 from bookings.domain.practice import REST_AFTER, PracticeItem
 
 DAYS_SHOWN = 14
@@ -37,12 +38,24 @@ def steps_of(items: Sequence[PracticeItem]) -> list[Step]:
     return steps
 
 
-def check_day(on: date, *, today: date) -> None:
-    """Refused("past") for a day before yesterday, "not-yet" for one after today."""
+def tickable_days(*, given_on: date, today: date) -> list[date]:
+    """Today and yesterday, the latest first, without a day before the plan was given."""
+    return [on for on in (today, today - timedelta(days=1)) if on >= given_on]
+
+
+def check_day(on: date, *, given_on: date, today: date) -> None:
+    """Refused("past") for a day before yesterday or before the plan was given, "not-yet" for one
+    after today.
+    """
     if on > today:
         raise Refused("not-yet", "This day has not come yet. Tick it when you have practised.")
     if on < today - timedelta(days=1):
         raise Refused("past", "Only today and yesterday can be ticked.")
+    if on not in tickable_days(given_on=given_on, today=today):
+        given = date_in_words(given_on)
+        raise Refused(
+            "past", f"This plan was given on {given}. Only days since then can be ticked."
+        )
 
 
 @dataclass(frozen=True, slots=True)

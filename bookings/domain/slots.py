@@ -10,7 +10,7 @@ from datetime import date, datetime, timedelta
 
 from bookings.domain.errors import Refused
 from bookings.domain.explain import check_start, explain_start, for_student
-from bookings.domain.fit import Factors, fit, lost_in_words
+from bookings.domain.fit import Factors, ahead_in_words, fit, lost_in_words
 from bookings.domain.hours import DAY_MINUTES, Away, TeachingTime, teachable
 from bookings.domain.openings import WHOLE_DAY, Openings
 from bookings.domain.parties import InstructorTime, OfferingRules, StudentTime
@@ -31,6 +31,7 @@ __all__ = [
     "SlotRequest",
     "StudentTime",
     "check_start",
+    "dated",
     "explain_start",
     "find_slots",
     "for_school",
@@ -84,7 +85,7 @@ class Slot:
 
     `burden` is what its hour costs the student (0-20, or NEVER), `fit` how well it suits (0-100),
     and `reasons` say why, in sentences for everybody. `lost` are the lessons that the instructor's
-    day would lose: `for_school` says them too.
+    day would lose: `for_school` says them too; `dated` says how many days ahead it is.
     """
 
     starts_at: datetime
@@ -95,6 +96,18 @@ class Slot:
     reasons: tuple[str, ...]
     lost: int = 0
 
+    def also(self, reason: str) -> "Slot":
+        """This slot with one reason more. Of thousands, `replace` takes twice as long."""
+        return Slot(
+            self.starts_at,
+            self.ends_at,
+            self.instructor_id,
+            self.burden,
+            self.fit,
+            (*self.reasons, reason),
+            self.lost,
+        )
+
 
 def for_school(slots: Iterable[Slot]) -> list[Slot]:
     """The same slots as an instructor or admin reads them: each also says which lessons it costs.
@@ -103,6 +116,18 @@ def for_school(slots: Iterable[Slot]) -> list[Slot]:
     """
     return [
         replace(slot, reasons=(*slot.reasons[:1], lost_in_words(slot.lost), *slot.reasons[1:]))
+        for slot in slots
+    ]
+
+
+def dated(slots: Iterable[Slot], now: datetime, time_zone: str) -> list[Slot]:
+    """The same slots as somebody on that clock reads them: each also says how many days ahead it
+    is, counted in dates. Refused("unknown-zone").
+    """
+    clock = zone(time_zone)
+    today = now.astimezone(clock).toordinal()
+    return [
+        slot.also(ahead_in_words(slot.starts_at.astimezone(clock).toordinal() - today))
         for slot in slots
     ]
 

@@ -1,6 +1,6 @@
-"""When a statement may be written: its dates are over, and every register is marked."""
+"""When a statement may be written: its dates are over, it has lines, every register is marked."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from bookings.domain.errors import Refused
@@ -29,6 +29,16 @@ def check_period(first_on: date, last_on: date, today: date) -> None:
             "not-yet",
             "These days are not over yet on the instructor’s clock. Choose an earlier last day.",
             field="last_on",
+        )
+
+
+def check_lines(lines: Sequence[Line]) -> None:
+    """Refused("invalid") for a statement without lines: it would say nothing, and it is final."""
+    if not lines:
+        raise Refused(
+            "invalid",
+            "A statement of these days would be empty. Choose days with lessons or meetings.",
+            field="first_on",
         )
 
 

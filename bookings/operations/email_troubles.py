@@ -7,14 +7,12 @@ A report counts only where it is about an email that we sent, which its seal sho
 from datetime import datetime, timedelta
 from secrets import token_hex
 
-from django.db.models import Exists, OuterRef
-
 from accounts.models import User, Welcome
 from bookings import notices, outbox
 from bookings.access import not_there, require_admin
 from bookings.calendars.ignoring import Ignored, WhyIgnored
 from bookings.calendars.reports import Action, MailReport, Outcome
-from bookings.domain.addresses import in_ascii
+from bookings.domain.addresses import in_ascii, known_as
 from bookings.domain.email_troubles import Trouble, is_gone
 from bookings.models import EmailTrouble, OutboxMessage
 from bookings.operations.audit import record
@@ -133,8 +131,13 @@ def forget_troubles(*, now: datetime) -> None:
         marked_at__isnull=True, last_on__lt=(now - _REPORTED_FOR).date()
     )
     passed.delete()
-    invited = Welcome.objects.usable(now).filter(email=OuterRef("address"))
-    EmailTrouble.objects.filter(~Exists(invited), owner__isnull=True).delete()
+    nobodys = dict(EmailTrouble.objects.filter(owner__isnull=True).values_list("pk", "address"))
+    read = {pk: known_as(address) for pk, address in nobodys.items()}
+    invited = set(
+        Welcome.objects.usable(now).filter(email__in=read.values()).values_list("email", flat=True)
+    )
+    over = [pk for pk, address in read.items() if address not in invited]
+    EmailTrouble.objects.filter(pk__in=over, owner__isnull=True).delete()
 
 
 def _own(actor: User) -> EmailTrouble:

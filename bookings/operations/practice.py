@@ -10,7 +10,7 @@ from bookings.models import Assessment, AssessmentReading, PracticeTick
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_students
 from bookings.operations.reading_notes import log_reading
-from bookings.queries.practice import Practice, latest_plan, practice_of, today_of
+from bookings.queries.practice import Practice, given_on, latest_plan, practice_of, today_of
 
 
 def open_practice(*, reader: User, student_id: int, now: datetime) -> Practice:
@@ -38,7 +38,8 @@ def tick(
 
     A second tick of the same item and day changes nothing. Refused: "not-found" for somebody else's
     student, a note that is not the student's, and an item that is not in the plan;
-    "newer-assessment" where a later plan counts; "past" before yesterday; "not-yet" after today.
+    "newer-assessment" where a later plan counts; "past" before yesterday or before the plan was
+    given; "not-yet" after today.
     """
     plan = _counting_plan(actor, student_id, assessment_id, item=item, on=on, now=now)
     found, is_new = PracticeTick.objects.get_or_create(
@@ -74,5 +75,5 @@ def _counting_plan(
         raise Refused("newer-assessment", "There is a newer practice plan. Open it and tick there.")
     if not 0 <= item < len(plan.practice):
         raise Refused("not-found", "The practice plan has no such item.", field="item")
-    check_day(on, today=today_of(student, now))
+    check_day(on, given_on=given_on(plan, student), today=today_of(student, now))
     return plan

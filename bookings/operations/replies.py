@@ -16,6 +16,7 @@ from accounts.models import User
 from bookings import notices, outbox
 from bookings.calendars.ignoring import Ignored, WhyIgnored
 from bookings.calendars.replies import CalendarReply, Method
+from bookings.domain.addresses import in_ascii
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import LAST_ON
 from bookings.domain.vocabulary import Ended, PartStat
@@ -92,7 +93,7 @@ def _meeting_and_reader(addresses: Iterable[str]) -> tuple[Meeting, User]:
 
 def _doubt(answer: CalendarReply, reader: User) -> WhyIgnored | None:
     """Why this may not be the reader's own answer (RFC 6047 section 2.2.1); None where it is."""
-    if not reader.email.lower() == answer.sender == answer.attendee:
+    if not in_ascii(reader.email).lower() == answer.sender == answer.attendee:
         return WhyIgnored.UNKNOWN_SENDER
     return None if answer.is_vouched_for else WhyIgnored.UNPROVEN
 

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from accounts.models import Instructor, User
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
-from bookings.domain.statement_rules import check_registers
+from bookings.domain.statement_rules import check_lines, check_registers
 from bookings.domain.statements import Line
 from bookings.models import Statement, StatementCorrection, StatementLine
 from bookings.operations.audit import record
@@ -47,6 +47,7 @@ def issue_statement(
             statement=other.pk,
         )
     _check_seen(found, version)
+    check_lines(found.lines)
     check_registers(found.lines)
     statement = Statement.objects.create(
         instructor=locked, first_on=first_on, last_on=last_on, issued_at=now, issued_by=actor

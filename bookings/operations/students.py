@@ -6,10 +6,13 @@ from accounts.models import Student, User
 from bookings import outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
+from bookings.domain.families import is_child
 from bookings.domain.zones import zone
+from bookings.operations.accounts import lock_account
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_students
 from bookings.operations.reminders import family_ids, tell_family_anew
+from bookings.queries.guardians import check_guards_nobody
 
 
 def add_student(
@@ -51,7 +54,8 @@ def change_student(
 ) -> Student:
     """Changes the record. Name and zone belong to the student's account where there is one.
 
-    Refused: "invalid" for a level that does not exist, or for a name or zone of an account.
+    Refused: "invalid" for a level that does not exist, or for a name or zone of an account;
+    "not-allowed" where a guardian would become a minor.
     """
     require_admin(actor)
     current = lock_students([student.pk])[student.pk]
@@ -67,6 +71,9 @@ def change_student(
         return current
     for field in changed:
         setattr(current, field, wanted[field])
+    if "adult_on" in changed and current.user is not None and is_child(current, now):
+        lock_account(current.user)  # so that they do not become a guardian meanwhile
+        check_guards_nobody(current.user.pk)
     current.save(update_fields=changed)
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
     if {"adult_on", "own_time_zone"} & {*changed}:

@@ -6,7 +6,7 @@ Whoever marks one writes in their own transaction.
 from datetime import datetime, timedelta
 
 from accounts.models import User
-from bookings.domain.addresses import in_ascii
+from bookings.domain.addresses import in_ascii, known_as
 from bookings.domain.email_troubles import DAYS_OF_TROUBLE, FORGOTTEN_AFTER, Trouble
 from bookings.models import EmailTrouble, OutboxMessage
 from bookings.outbox.kinds import ALWAYS_SENT, ONCE_A_DAY, MessageKind
@@ -49,7 +49,7 @@ def _trouble(message: OutboxMessage, now: datetime) -> EmailTrouble | None:
     if not is_theirs and message.kind != MessageKind.WELCOME:
         return None
     address = message.to_address.lower()
-    owner = reader if is_theirs else User.objects.filter(email=address).first()
+    owner = reader if is_theirs else User.objects.filter(email=known_as(address)).first()
     fresh = {"last_on": now.date(), "owner": owner}
     EmailTrouble.objects.get_or_create(address=address, defaults=fresh)
     return EmailTrouble.objects.select_for_update(of=("self",)).get(address=address)

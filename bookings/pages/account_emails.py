@@ -1,4 +1,6 @@
-"""The account library's emails, in the school's words and sent by the school's outbox."""
+"""What the account library leaves to the school: its emails, in the school's words and sent by the
+school's outbox, and the spelling of the addresses that people type.
+"""
 
 from typing import Any
 
@@ -10,6 +12,7 @@ from django.urls import reverse
 from accounts.adapter import ClosedDoor
 from accounts.models import User
 from bookings import clock
+from bookings.domain.addresses import known_as
 from bookings.door import write
 from bookings.notices import AccountEvent
 from bookings.operations.account_emails import (
@@ -31,6 +34,10 @@ EVENTS = {
 
 class AccountEmails(ClosedDoor):
     """Hands each email to an operation. ImproperlyConfigured for an email without words of ours."""
+
+    def clean_email(self, email: str) -> str:
+        """Addresses that are typed, to sign in or for a new password, are looked up as stored."""
+        return known_as(email)
 
     def send_password_reset_mail(self, user: Any, email: str, context: dict[str, Any]) -> None:
         """To the address of the account, not the one typed. The link does not depend on Host."""

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -84,7 +84,7 @@ def _page(request: HttpRequest, student: Student, refusal: Refused | None = None
 
 
 def _days(shown: Practice) -> list[_Day]:
-    """Today and yesterday."""
+    """The days that may be ticked: today and, if the plan was there already, yesterday."""
     return [
         _Day(
             name,
@@ -92,5 +92,5 @@ def _days(shown: Practice) -> list[_Day]:
             shown.ticked_minutes(on),
             [(step, (on, step.item) in shown.ticked) for step in shown.steps],
         )
-        for name, on in (("Today", shown.today), ("Yesterday", shown.today - timedelta(days=1)))
+        for name, on in zip(("Today", "Yesterday"), shown.tickable, strict=False)
     ]

@@ -1,7 +1,7 @@
 """Seven days of slots as a page shows them: used to book and to move."""
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
@@ -12,7 +12,7 @@ from bookings.domain.local_days import midnight
 from bookings.domain.owed import used_until
 from bookings.domain.parties import StudentTime
 from bookings.domain.policy import Policy, latest_start
-from bookings.domain.slots import Slot
+from bookings.domain.slots import Slot, dated
 from bookings.domain.start_costs import Listing
 from bookings.domain.student_hours import SaidHours, shapes_week
 from bookings.domain.suiting import best, has_humane, in_common, one_a_start, told_apart
@@ -89,7 +89,7 @@ class Search:
 
     def _slots(self, since: datetime, until: datetime, night: Night) -> Found:
         chosen: Instructor | None = self.asked.get("instructor")
-        return slots_for(
+        found = slots_for(
             offering=self.offering,
             student=self.student,
             since=since,
@@ -105,6 +105,7 @@ class Search:
             policy=self.policy,
             by_school=self.by_school,
         )
+        return replace(found, slots=dated(found.slots, self.now, self.here))
 
     def why_at(self, on: date) -> str:
         """The address that explains why a day has no other start; empty during a move, and for an

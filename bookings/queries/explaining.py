@@ -8,6 +8,7 @@ from typing import TypeVar
 from django.db.models import Model, QuerySet
 
 from accounts.models import Instructor, Student
+from bookings.domain.addresses import known_as
 from bookings.domain.errors import Refused
 from bookings.domain.explain import Stretch, explain_stretch, for_school
 from bookings.domain.slots import Reason, Slot, StudentTime, explain_start, for_student
@@ -162,7 +163,7 @@ def teacher_of_email(email: str) -> Instructor:
 
     Refused("not-found") if there is none.
     """
-    rows = Instructor.objects.select_related("user", "week").filter(user__email__iexact=email)
+    rows = Instructor.objects.select_related("user", "week").filter(user__email=known_as(email))
     return _only(rows, f"No instructor has the address {email}.")
 
 

@@ -90,6 +90,21 @@ def check_is_no_guardians(email: str) -> None:
         )
 
 
+def check_guards_nobody(user_id: int) -> None:
+    """Refused("not-allowed") where this account is a guardian's, or a barred guardian's: its person
+    must not become a minor.
+    """
+    rows = Guardianship.objects.filter(guardian=user_id).select_related("student__user")
+    names = [row.student.first_name for row in rows.order_by("student")]
+    if names:
+        whose = " and ".join(filter(None, [", ".join(names[:-1]), names[-1]]))
+        raise Refused(
+            "not-allowed",
+            f"This student is a guardian of {whose}, and a guardian is an adult. First remove them "
+            "as a guardian, on the page of each child; then make them a minor.",
+        )
+
+
 def is_minor_alone(now: datetime) -> Q:
     """For rows of students: a minor for whom nobody answers."""
     answering = Guardianship.objects.answering().filter(student=OuterRef("pk"))

@@ -18,6 +18,7 @@ from django.db.models import (
 from accounts.models import AddressChange, Guardianship, Instructor, Student, User, Welcome
 from bookings.access import not_there, require_admin
 from bookings.access.students import named_to_admins
+from bookings.domain.addresses import known_as
 from bookings.models import Teaches
 from bookings.queries.guardians import is_minor_alone
 
@@ -125,7 +126,7 @@ def holds(path: str) -> Callable[[str], Q]:
 
 def account_of_email(email: str) -> User | None:
     """The account with this address, for commands."""
-    return User.objects.filter(email__iexact=email).first()
+    return User.objects.filter(email=known_as(email)).first()
 
 
 def account_at(email: str) -> User | None:

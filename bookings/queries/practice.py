@@ -5,6 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import cached_property
+from typing import cast
 
 from django.db.models import Count, QuerySet
 
@@ -18,6 +19,7 @@ from bookings.domain.practising import (
     days_shown,
     practised_by,
     steps_of,
+    tickable_days,
 )
 from bookings.domain.zones import zone
 from bookings.models import Assessment, PracticeTick
@@ -28,13 +30,15 @@ class Practice:
     """A student's practice on one day of their clock.
 
     `plan` is the latest released note that has a plan, None where there is none. `newer` is a later
-    one that has next steps and no plan: its steps count, and not the plan's. `ticked` holds the
-    plan's ticks of the last 14 days as (day, item).
+    one that has next steps and no plan: its steps count, and not the plan's. `tickable` are the
+    days for which the plan can be ticked, the latest first, and `ticked` holds its ticks of the
+    last 14 days as (day, item).
     """
 
     today: date
     plan: Assessment | None
     newer: Assessment | None
+    tickable: list[date]
     ticked: frozenset[tuple[date, int]]
     practised: Practised
 
@@ -64,6 +68,12 @@ class _Ticked:
 def today_of(student: Student, now: datetime) -> date:
     """Today's date on the student's clock."""
     return now.astimezone(zone(student.zone)).date()
+
+
+def given_on(plan: Assessment, student: Student) -> date:
+    """The date on the student's clock on which a released note came with its plan."""
+    released_at = cast(datetime, plan.released_at)
+    return released_at.astimezone(zone(student.zone)).date()
 
 
 def latest_plan(student: Student) -> Assessment | None:
@@ -104,7 +114,8 @@ def practice_of(student: Student, *, now: datetime) -> Practice:
     newer = latest if latest is not plan else None
     ticks = _ticks(student, today)
     own = frozenset((tick.on, tick.item) for tick in ticks if plan and tick.plan == plan.pk)
-    return Practice(today, plan, newer, own, _practised(ticks, today))
+    tickable = tickable_days(given_on=given_on(plan, student), today=today) if plan else []
+    return Practice(today, plan, newer, tickable, own, _practised(ticks, today))
 
 
 def _released(student: Student) -> QuerySet[Assessment]:

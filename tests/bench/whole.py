@@ -11,12 +11,21 @@ from itertools import cycle
 from bookings.domain.hours import StoredHours, teachable
 from bookings.domain.packing import losses
 from bookings.domain.policy import Policy
-from bookings.domain.slots import InstructorTime, Slot, SlotRequest, StudentTime, find_slots
+from bookings.domain.slots import (
+    InstructorTime,
+    Slot,
+    SlotRequest,
+    StudentTime,
+    dated,
+    find_slots,
+)
 from bookings.domain.timeline import CELL, Horizon, Period, periods
+from bookings.domain.zones import zone
 from tests.bench.core import LESSON, NOW, ZONES, week_in
 from tests.bench.timing import median_of, paired, seconds_of
 
 HEARD_BY = 3
+READER = "Australia/Sydney"
 
 
 def school(*, expanded: bool, changing: bool = False) -> Callable[[], list[Slot]]:
@@ -33,7 +42,7 @@ def school(*, expanded: bool, changing: bool = False) -> Callable[[], list[Slot]
     )
     posy = StudentTime(
         1,
-        "Australia/Sydney",
+        READER,
         adult_on=datetime(2034, 6, 1, tzinfo=UTC).date(),
         meetings=own,
         heard_by=HEARD_BY,
@@ -41,7 +50,9 @@ def school(*, expanded: bool, changing: bool = False) -> Callable[[], list[Slot]
     request = SlotRequest(LESSON, NOW, until)
     first, others = instructors[0], instructors[1:]
     changed = cycle(_with_one_more(first, until) if changing else [first])
-    return lambda: find_slots(request, [next(changed), *others], posy, Policy(), NOW)
+    return lambda: dated(
+        find_slots(request, [next(changed), *others], posy, Policy(), NOW), NOW, READER
+    )
 
 
 def _with_one_more(one: InstructorTime, until: datetime) -> list[InstructorTime]:
@@ -92,7 +103,8 @@ def rows_of(slots: Sequence[Slot]) -> Callable[[], list[Slot]]:
     """Builds the same rows anew from cells and numbers: two instants, the words of the days ahead,
     and the row.
     """
-    length = timedelta(minutes=LESSON.minutes)
+    length, clock = timedelta(minutes=LESSON.minutes), zone(READER)
+    today = NOW.astimezone(clock).date()
     known = [
         (
             (slot.starts_at - NOW) // CELL,
@@ -101,7 +113,7 @@ def rows_of(slots: Sequence[Slot]) -> Callable[[], list[Slot]]:
             slot.lost,
             slot.fit,
             slot.reasons[:-1],
-            (slot.starts_at - NOW).days,
+            (slot.starts_at.astimezone(clock).date() - today).days,
         )
         for slot in slots
     ]
@@ -110,7 +122,7 @@ def rows_of(slots: Sequence[Slot]) -> Callable[[], list[Slot]]:
         found = []
         for cell, instructor_id, cost, lost, points, words, days in known:
             starts_at = NOW + cell * CELL
-            ahead = f"In {days} day{'' if days == 1 else 's'}." if days else "Within 24 hours."
+            ahead = f"In {days} days." if days > 1 else "Tomorrow." if days else "Today."
             reasons = (*words, ahead)
             found.append(
                 Slot(starts_at, starts_at + length, instructor_id, cost, points, reasons, lost)

@@ -101,6 +101,25 @@ def test_a_tick_out_of_place_is_refused(home, verb):
     refused("not-found", lambda: home.act(verb, student_id=999_999))
 
 
+@pytest.mark.parametrize("verb", [tick, untick])
+def test_no_day_before_the_plan_was_given_is_ticked(home, verb):
+    """Released on 28 February at 23:30 in New York, where it is 1 March in UTC."""
+    plan = home.released(home.noor)
+    Assessment.objects.filter(pk=plan.pk).update(released_at=at("2027-03-01T04:30Z"))
+    given, before = date(2027, 2, 28), date(2027, 2, 27)
+    with pytest.raises(Refused) as caught:
+        home.act(verb, assessment_id=plan.pk, on=before, now=at("2027-03-01T04:45Z"))
+    assert (caught.value.code, caught.value.detail) == (
+        "past",
+        "This plan was given on 28 February 2027. Only days since then can be ticked.",
+    )
+    for now, days in (("2027-03-01T04:45Z", [given]), ("2027-03-01T09:00Z", [TODAY, given])):
+        shown = open_practice(reader=cast.user_of(home.noor), student_id=home.noor.pk, now=at(now))
+        assert shown.tickable == days
+        for on in days:
+            home.act(verb, assessment_id=plan.pk, on=on, now=at(now))
+
+
 def test_midnight_is_on_the_student_s_clock_over_a_clock_change(home):
     """Source: New York moves its clocks on 14 March 2027, so that day ends at 04:00 UTC instead of
     05:00. Ticked a minute before midnight and at midnight.

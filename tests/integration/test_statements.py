@@ -50,10 +50,24 @@ def test_a_statement_has_a_line_for_each_meeting_of_its_dates(school):
 
 
 def test_a_proposed_time_that_nobody_took_has_no_line(school):
-    """Nobody had agreed to it."""
+    """Nobody had agreed to it. The lesson that was taught is the only line."""
     starts_at = at("2027-02-10T16:00Z")
     cast.make_meeting(school.lesson, school.ilse, starts_at, is_proposed=True, status="CANCELLED")
-    assert lines(school.issue()) == []
+    school.taught_on(12)
+    assert lines(school.issue()) == [(12, "taught", 50, 50)]
+
+
+def test_an_empty_statement_is_not_issued(school):
+    """It would say nothing, for ever. A lesson that does not count is a line all the same."""
+    school.ended_on(6, Ended.CANCELLED_IN_TIME)
+    school.lesson_on(29)  # 1 March
+    refusal = refused("invalid", school.issue)
+    assert refusal.detail == (
+        "A statement of these days would be empty. Choose days with lessons or meetings."
+    )
+    assert not Statement.objects.exists()
+    school.ended_on(4, Ended.CALLED_OFF)
+    assert lines(school.issue()) == [(4, "called-off", 0, 0)]
 
 
 def test_a_meeting_belongs_to_the_date_that_was_promised(school):
@@ -107,15 +121,21 @@ def test_an_open_register_refuses_the_statement_and_names_the_meeting(school):
 )
 def test_no_date_is_in_two_statements_of_one_instructor(school, first_on, last_on):
     """The same lesson would count twice. Another instructor's statement is no hindrance."""
+    school.taught_on(1)
+    school.taught_on(28)
     issued = school.issue()
     refusal = refused("already-done", lambda: school.issue(first_on, last_on))
     assert refusal.data["statement"] == issued.pk
     school.ilse = cast.make_instructor("Wren Halloway")
+    school.noor = cast.make_student("Marlo Fenn")
+    school.taught_on(1)
+    school.taught_on(28)
     school.issue(first_on, last_on)
 
 
 def test_the_database_refuses_overlapping_dates_too(school):
     """Where a race gets past the rule, the guard speaks with the rule's code."""
+    school.taught_on(2)
     issued = school.issue()
     again = Statement(instructor=school.ilse, first_on=LAST_ON, last_on=LAST_ON, issued_at=OVER)
     with pytest.raises(IntegrityError) as caught, transaction.atomic():
@@ -126,6 +146,8 @@ def test_the_database_refuses_overlapping_dates_too(school):
 
 def test_the_days_before_and_after_are_free(school):
     """Two months touch and do not overlap."""
+    school.taught_on(0)  # 31 January
+    school.taught_on(1)
     school.issue()
     school.issue(date(2027, 1, 1), date(2027, 1, 31))
     assert Statement.objects.count() == 2
@@ -153,6 +175,7 @@ def test_only_an_admin_issues(school):
 
 def test_statements_are_read_by_their_instructor_and_by_admins(school):
     """Another instructor sees none, a student is refused; who has left still reads theirs."""
+    school.taught_on(2)
     issued = school.issue()
     assert list(statements_of(school.dag)) == list(statements_of(school.ilse.user)) == [issued]
     assert list(statements_of(cast.make_instructor("Wren Halloway").user)) == []

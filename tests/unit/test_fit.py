@@ -16,6 +16,7 @@ from bookings.domain.slots import (
     Slot,
     SlotRequest,
     StudentTime,
+    dated,
     find_slots,
     for_school,
 )
@@ -134,6 +135,28 @@ def test_only_the_school_reads_what_a_start_costs():
     ]
 
 
+@pytest.mark.parametrize(
+    ("now", "starts_at", "time_zone", "said"),
+    [
+        ("2027-03-01T23:00Z", "2027-03-02T09:00Z", "Europe/Dublin", "Tomorrow."),
+        ("2027-03-01T00:30Z", "2027-03-01T23:30Z", "Europe/Dublin", "Today."),
+        ("2027-03-01T23:00Z", "2027-03-04T09:00Z", "Europe/Dublin", "In 3 days."),
+        ("2027-03-01T09:00Z", "2027-03-04T23:00Z", "Europe/Dublin", "In 3 days."),
+        # The same two instants: one date in New York, two in Kathmandu.
+        ("2027-03-01T16:00Z", "2027-03-01T22:00Z", "America/New_York", "Today."),
+        ("2027-03-01T16:00Z", "2027-03-01T22:00Z", "Asia/Kathmandu", "Tomorrow."),
+        # 23 hours, over a night in which the clocks change.
+        ("2027-03-27T23:30Z", "2027-03-28T22:30Z", "Europe/Dublin", "Tomorrow."),
+    ],
+)
+def test_days_ahead_are_dates_on_the_reader_s_clock(now, starts_at, time_zone, said):
+    """Nobody counts days in stretches of 24 hours. Source: common practice."""
+    start = datetime.fromisoformat(starts_at)
+    slot = Slot(start, start + timedelta(minutes=25), 1, 0, 90, ("An easy hour of the day.",))
+    (told,) = dated([slot], datetime.fromisoformat(now), time_zone)
+    assert told == replace(slot, reasons=("An easy hour of the day.", said))
+
+
 def test_the_instructor_who_heard_the_student_comes_first():
     """Of two equal starts the one with the instructor of the latest released assessment is best,
     and says so.
@@ -145,7 +168,6 @@ def test_the_instructor_who_heard_the_student_comes_first():
     assert first.reasons == (
         "An easy hour of the day.",
         "With the instructor of the latest assessment.",
-        "In 2 days.",
     )
     assert [slot.instructor_id for slot in best(slots, NOOR.time_zone)] == [
         2
@@ -173,10 +195,7 @@ def test_the_three_best_lie_on_three_days_where_they_fit_nearly_as_well():
     [
         (
             Factors(0, 0, None, 0, 60),
-            (
-                "An easy hour of the day.",
-                "Within 24 hours.",
-            ),
+            ("An easy hour of the day.",),
         ),
         (
             Factors(1, 5, True, 2, 60),

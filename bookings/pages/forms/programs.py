@@ -1,8 +1,9 @@
 """What admins type about the school's other programs."""
 
 from django import forms
+from django.forms.boundfield import BoundWidget
 
-from bookings.domain.events import WORDS, Event
+from bookings.domain.events import GROUPS, WORDS
 from bookings.domain.scopes import LONGEST_NAME, SCOPE_WORDS, Scope
 from bookings.inbound.addresses import LONGEST
 from bookings.operations.webhooks import checked_address
@@ -41,11 +42,16 @@ class WebhookForm(forms.Form):
     )
     kinds = forms.MultipleChoiceField(
         label="Tell it when",
-        choices=[(event.value, WORDS[event]) for event in Event],
+        choices=[(event.value, said) for event, said in WORDS.items()],
         widget=forms.CheckboxSelectMultiple,
         error_messages=_MISSING,
     )
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def groups(self) -> list[tuple[str, list[BoundWidget]]]:
+        """The boxes of `kinds` under what the events are about."""
+        boxes = {box.data["value"]: box for box in self["kinds"]}
+        return [(about, [boxes[event] for event in events]) for about, events in GROUPS.items()]
 
     def clean(self) -> None:
         judge(self, "address", lambda: checked_address(self.cleaned_data["address"]))

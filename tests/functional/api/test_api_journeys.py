@@ -39,6 +39,19 @@ def test_slots_are_on_both_clocks(school: School, noor: Api) -> None:
     assert elsewhere["time_zone"] == "Asia/Kathmandu"
 
 
+def test_the_days_ahead_are_dates_on_the_clock_of_the_answer(school: School, noor: Api) -> None:
+    """One start is on Wednesday in New York and on Thursday in Kathmandu; it is Monday in both."""
+    asked = f"offering={school.consultation.pk}&instructor={school.ilse.pk}&time_zone="
+    span = "from=2027-03-03T18:30:00Z&to=2027-03-03T18:35:00Z"
+    for time_zone, said in (("America/New_York", "In 2 days."), ("Asia/Kathmandu", "In 3 days.")):
+        (slot,) = noor.get(f"slots/?{asked}{time_zone}&{span}").json["results"]
+        one = f"student={school.noor.pk}&starts_at={slot['starts_at']}"
+        told = noor.get(f"slots/explain/?{asked}{time_zone}&{one}").json
+        assert slot["fit_reasons"][-1] == told["fit_reasons"][-1] == said
+    near = noor.post("bookings/", school.slot(starts_at="2027-03-02T15:10:00Z")).json["near"]
+    assert {slot["fit_reasons"][-1] for slot in near} == {"Tomorrow."}
+
+
 def test_a_long_answer_says_where_to_go_on(school: School, noor: Api) -> None:
     """Following next_from gives every slot once, and never half of those that start together."""
     asked = f"slots/?offering={school.consultation.pk}&to=2027-03-07T00:00:00Z&from="

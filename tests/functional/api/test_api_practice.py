@@ -44,6 +44,7 @@ def test_a_tick_shows_in_the_plan_and_in_the_days(world: World, noor: Api) -> No
         20,
     )
     assert shown["items"][0]["ticked_days"] == ["2027-03-01"]
+    assert shown["tickable_days"] == ["2027-03-01", "2027-02-28"]
     assert len(shown["days"]) == 14
     assert shown["days"][-1] == {"on": "2027-03-01", "minutes": 20}
     for _ in range(2):
@@ -75,6 +76,7 @@ def test_a_student_without_a_plan_reads_an_empty_one(school: School) -> None:
     """Null and empty lists, and fourteen days without a minute."""
     shown = Api(school.noor.user).get(f"students/{school.noor.pk}/practice/").json
     assert (shown["plan"], shown["minutes"], shown["items"]) == (None, 0, [])
+    assert shown["tickable_days"] == []
     assert {day["minutes"] for day in shown["days"]} == {0}
 
 

@@ -63,8 +63,17 @@ def test_an_open_register_is_named(school):
     assert refused.json["meetings"] == [named]
 
 
+def test_an_empty_statement_is_refused_in_a_sentence(school):
+    """Nobody can take it back."""
+    refused = issued(school)
+    assert (refused.status, refused.code) == (422, "invalid")
+    assert "A statement of these days would be empty." in str(refused.json)
+    assert Api(school.dag).get("statements/").json["results"] == []
+
+
 def test_dates_that_have_a_statement_name_it(school):
     """So that the admin can read it."""
+    school.taught_on(3)
     made = issued(school)
     again = issued(school, first_on="2027-02-28")
     assert (again.status, again.code) == (409, "already-done")
@@ -92,6 +101,7 @@ def test_only_what_was_read_is_corrected(school):
 
 def test_a_list_is_narrowed_to_one_instructor(school):
     """An instructor who is not there is missed at the name."""
+    school.taught_on(3)
     issued(school)
     dag, other = Api(school.dag), 999_999
     assert len(dag.get(f"statements/?instructor={school.ilse.pk}").json["results"]) == 1

@@ -5,6 +5,7 @@ it is saved, done, and with nothing to show.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from tests.cast import at, taught
 from tests.functional.pages.every_program import one_webhook
 from tests.functional.pages.school import School
 from tests.school.people_files import ADULT, FAMILY, text_of
@@ -97,6 +98,7 @@ def _of_plans_and_books(school: School) -> list[State]:
 
 def shown_first(school: School) -> list[State]:
     """Shown before anything is saved."""
+    taught(school.ilse, school.noor, school.consultation, at("2027-02-05T16:00Z"))
     stricter = {"lead_time_minutes": "400", "day_minutes": "1", "in_force_on": "2027-04-01"}
     return [
         State("/people/bring-in/", "Row by row", [LOOK], file=text_of(*FAMILY)),
@@ -104,6 +106,7 @@ def shown_first(school: School) -> list[State]:
         State("/policy/new/", "What the new policy changes", [SHOW], stricter),
         State("/policy/new/", "Every rule stays as it is", [SHOW]),
         State("/statements/new/", "would count", ["Show the lines"], {"instructor": "Ilse"}),
+        State("/statements/new/", "No lessons", ["Show the lines"], {"instructor": "Wren"}),
     ]
 
 

@@ -5,7 +5,7 @@ import re
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from accounts.models import User
+from accounts.models import Student, User
 from bookings.operations.invitations import invite
 from tests.cast import NOW, make_assessment, make_booking
 from tests.functional.pages.school import School, as_user, text_of
@@ -50,6 +50,17 @@ def test_a_students_page_counts_what_belongs_to_them(school: School) -> None:
     assert found["Booked ahead"] >= 2
     assert (found["Weekly places"], found["Lessons owed"]) == (1, 1)
     assert (found["Notes"], found["Data requests"]) == (1, 1)
+
+
+def test_a_guardian_who_learns_is_not_made_a_minor(school: School) -> None:
+    """The page says what to do first, and changes nothing."""
+    learner = Student.objects.create(user=school.hedda, level=4)
+    typed = {"level": 4, "unit": 1, "age": "minor", "adult_on": "2030-05-04"}
+    response = as_user(school.dag).post(f"/people/students/{learner.pk}/", typed)
+    assert response.status_code == 403
+    assert "This student is a guardian of Posy, and a guardian is an adult." in text_of(response)
+    learner.refresh_from_db()
+    assert learner.adult_on is None
 
 
 def test_every_link_of_a_persons_page_leads_somewhere(school: School) -> None:

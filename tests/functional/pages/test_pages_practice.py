@@ -31,6 +31,7 @@ def plan(school: School) -> Assessment:
     return released(
         school,
         school.noor,
+        released_at=NOW - timedelta(days=1),
         next_steps=["Close each finger.", "Breathe before the jump."],
         goal="The study in G at 72",
         goal_on=NOW.date() + timedelta(days=42),
@@ -101,6 +102,19 @@ def test_one_tap_ticks_and_another_takes_it_back(school: School, plan: Assessmen
         assert f"Practised {count} of the last 14 days." in page
     client.post("/practice/tick/", sent(plan, tick="2027-02-28.0"))
     assert "Sunday 28 February: 5 minutes" in text_of(client.get("/practice/"))
+
+
+def test_no_day_before_the_plan_was_given_is_offered(school: School) -> None:
+    """Released today in New York: yesterday is neither shown to be ticked nor taken."""
+    given = released(school, school.noor)
+    client = as_user(school.noor.user)
+    page = text_of(client.get("/practice/"))
+    assert "Today, Monday 1 March" in page
+    assert "Yesterday" not in page
+    response = client.post("/practice/tick/", sent(given, tick="2027-02-28.1"))
+    assert response.status_code == 409
+    assert "This plan was given on 1 March 2027." in text_of(response)
+    assert not PracticeTick.objects.exists()
 
 
 def test_a_plan_released_meanwhile_is_shown_with_the_reason(

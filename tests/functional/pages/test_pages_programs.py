@@ -6,6 +6,8 @@ from datetime import timedelta
 import pytest
 
 from bookings import clock
+from bookings.api.webhook_serializers import EVENT_WEBHOOK
+from bookings.domain.events import GROUPS, Event
 from bookings.models import AuditRow, OutboxMessage, ServiceToken, Webhook
 from bookings.queries.needs import needs_now
 from tests.cast import NOW
@@ -34,6 +36,22 @@ def test_a_token_is_made_and_its_secret_is_shown_once(school: School) -> None:
     assert admin.get("/api/v1/offerings/", headers=asked).status_code == 200
     assert admin.get("/api/v1/me/", headers=asked).status_code == 403
     assert "last used on" in text_of(admin.get("/programs/"))
+
+
+def test_events_are_ticked_under_what_they_are_about(school: School) -> None:
+    """Every event has one box, in a group of its own with a legend; the API lists the same."""
+    page = text_of(as_user(school.dag).get("/programs/told/new/"))
+    groups = re.findall(
+        r'<fieldset class="small">\s*<legend>([^<]+)</legend>(.*?)</fieldset>', page, re.S
+    )
+    found = [(about, re.findall(r'name="kinds" value="([^"]+)"', boxes)) for about, boxes in groups]
+    assert found == [(about, [*events]) for about, events in GROUPS.items()]
+    assert sorted(kind for _, kinds in found for kind in kinds) == sorted(Event)
+    assert all(1 < len(kinds) < 8 for _, kinds in found)
+    told = EVENT_WEBHOOK.decorator["post"]["description"]
+    for about, kinds in found:
+        listed = told.split(f"\n{about}:\n")[1].split("\n\n")[0]
+        assert re.findall(r"- `([^`]+)`", listed) == kinds
 
 
 def test_a_form_that_lacks_something_keeps_what_was_typed(school: School) -> None:

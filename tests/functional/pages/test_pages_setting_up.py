@@ -41,7 +41,8 @@ def posted(client: Client, address: str, typed: dict[str, Any]) -> str:
 def make_first_admin() -> Client:
     """As docs/operations.md says: `manage.py createsuperuser`."""
     email = "dag@rowanmere.example"
-    call_command("createsuperuser", email=email, name="Dag Emberley", interactive=False)
+    who = {"email": email, "name": "Dag Emberley", "time_zone": "Europe/Dublin"}
+    call_command("createsuperuser", interactive=False, **who)
     return as_user(User.objects.get(email=email))
 
 

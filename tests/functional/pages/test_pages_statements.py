@@ -67,6 +67,19 @@ def test_an_open_register_is_shown_and_refuses(school: School) -> None:
     assert (answer.status_code, "One register is still open." in text_of(answer)) == (409, True)
 
 
+def test_an_empty_statement_is_neither_offered_nor_issued(school: School) -> None:
+    """Nothing was held in February: the page says so, and sending anyway is refused."""
+    dag, asked = as_user(school.dag), {"instructor": school.ilse.pk, **FEBRUARY}
+    page = text_of(dag.get("/statements/new/", asked))
+    assert "No lessons or meetings in this period." in page
+    assert "Issue this statement" not in page
+    assert "would count" not in page
+    answer = dag.post("/statements/new/", asked)
+    assert answer.status_code == 422
+    assert "A statement of these days would be empty." in text_of(answer)
+    assert not Statement.objects.exists()
+
+
 @pytest.mark.parametrize(
     ("dates", "status", "said"),
     [

@@ -25,6 +25,15 @@ def test_the_week_shows_both_clocks_across_the_american_change(school: School) -
     assert "11:00 Dublin" in monday
 
 
+def test_the_days_ahead_are_dates_on_the_reader_s_clock(school: School, hands: Hands) -> None:
+    """At 22:00 in New York the next afternoon is tomorrow, though less than 24 hours away."""
+    hands.at = at("2027-03-12T03:00Z")
+    page = text_of(as_user(school.noor.user).get(WEEK.format(school.ilse.pk)))
+    for on, said in (("12", "Tomorrow."), ("15", "In 4 days.")):
+        day = page.split(f'id="d2027-03-{on}"')[1].split("</section>")[0]
+        assert set(re.findall(r"Today\.|Tomorrow\.|In \d+ days?\.|Within 24", day)) == {said}
+
+
 def test_a_day_without_a_free_start_says_nothing_free(school: School) -> None:
     """Saturday has no teaching hours."""
     page = text_of(as_user(school.noor.user).get(WEEK.format(school.ilse.pk)))

@@ -76,7 +76,7 @@ def set_up(monkeypatch: pytest.MonkeyPatch) -> People:
 def _first_admin(monkeypatch: pytest.MonkeyPatch) -> Visitor:
     """As docs/operations.md says: `manage.py createsuperuser`, then the page to sign in."""
     monkeypatch.setenv("DJANGO_SUPERUSER_PASSWORD", PASSWORD)
-    who = {"email": EMAIL.format("dag"), "name": "Dag Emberley"}
+    who = {"email": EMAIL.format("dag"), "name": "Dag Emberley", "time_zone": "Europe/Dublin"}
     call_command("createsuperuser", interactive=False, verbosity=0, **who)
     dag = Visitor()
     dag.sign_in(EMAIL.format("dag"))

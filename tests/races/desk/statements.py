@@ -84,7 +84,10 @@ class IssueStatement:
             apart = row.last_on < new.first_on or new.last_on < row.first_on
             if row.instructor == new.instructor and not apart:
                 yield "already-done"
-        if any(line.outcome == "register-open" for line in self._lines(desk)):
+        lines = self._lines(desk)
+        if not lines:
+            yield "invalid"
+        if any(line.outcome == "register-open" for line in lines):
             yield "register-open"
 
     def done(self, desk: Desk, setting: Setting) -> Desk:

@@ -59,7 +59,7 @@ class BooksActs(Both):
         before = Statement.objects.count()
         code = self._done(
             "issued",
-            {"already-done", "register-open", "not-yet"},
+            {"already-done", "register-open", "not-yet", "invalid"},
             lambda: statements.issue_statement(
                 actor=self.school.admin,
                 instructor=self.school.teachers[teacher],
