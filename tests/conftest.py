@@ -59,15 +59,14 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     markers = {mark.name for mark in item.iter_markers()}
     is_functional = "functional" in item.path.parts
     is_sampled = is_functional or "integration" in item.path.parts
-    if profiles.leaves_out(
-        markers,
-        name=item.nodeid,
-        is_functional=is_functional,
-        sample=item.config.getoption("--sample") if is_sampled else 1,
-    ):
+    sample = item.config.getoption("--sample") if is_sampled else 1
+    if profiles.leaves_out(markers, name=item.nodeid, is_functional=is_functional, sample=sample):
         pytest.skip(profiles.LEFT_TO_CI)
     if services.belongs_elsewhere(markers):
         pytest.skip(services.OTHER_PASS)
+    is_plain = item.path.parent.name in {"api", "pages"} and not commits(item)
+    if profiles.is_left_to_sqlite(markers, name=item.nodeid, is_plain=is_plain, sample=sample):
+        pytest.skip(profiles.LEFT_TO_SQLITE)
     for marker in sorted(markers & {"redis", "browser", "node"}):
         reason = services.missing(marker)
         if reason and services.required():

@@ -11,6 +11,8 @@ from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
+pytestmark = pytest.mark.sql
+
 OF_ADMINS = {
     "offerings/<id:pk>/",
     "people/<id:pk>/",
