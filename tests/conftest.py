@@ -1,5 +1,6 @@
 """How the suite behaves: its profiles, and what happens to a test whose service is missing."""
 
+import gc
 import os
 from collections.abc import Iterator
 
@@ -38,6 +39,18 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+def commits(item: pytest.Item) -> bool:
+    """Whether the test commits what it writes, and its tables are emptied after it."""
+    mark = item.get_closest_marker("django_db")
+    is_marked = mark is not None and bool(mark.kwargs.get("transaction", False))
+    return is_marked or bool({"live_server", "transactional_db"} & set(item.fixturenames))
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays until the end: the garbage collector need not read it again."""
+    gc.freeze()
+
+
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Skip a test that another profile or the other pass runs, or whose service is missing.
 
@@ -46,15 +59,14 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     markers = {mark.name for mark in item.iter_markers()}
     is_functional = "functional" in item.path.parts
     is_sampled = is_functional or "integration" in item.path.parts
-    if profiles.leaves_out(
-        markers,
-        name=item.nodeid,
-        is_functional=is_functional,
-        sample=item.config.getoption("--sample") if is_sampled else 1,
-    ):
+    sample = item.config.getoption("--sample") if is_sampled else 1
+    if profiles.leaves_out(markers, name=item.nodeid, is_functional=is_functional, sample=sample):
         pytest.skip(profiles.LEFT_TO_CI)
     if services.belongs_elsewhere(markers):
         pytest.skip(services.OTHER_PASS)
+    is_plain = item.path.parent.name in {"api", "pages"} and not commits(item)
+    if profiles.is_left_to_sqlite(markers, name=item.nodeid, is_plain=is_plain, sample=sample):
+        pytest.skip(profiles.LEFT_TO_SQLITE)
     for marker in sorted(markers & {"redis", "browser", "node"}):
         reason = services.missing(marker)
         if reason and services.required():
@@ -65,11 +77,12 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 
 @pytest.fixture(scope="session")
 def django_db_use_migrations() -> bool:
-    """A quick run makes the tables from the models, which takes a tenth of the migrations' time.
+    """The tables are made from the models, which takes a tenth of the migrations' time.
 
-    The models and the migrations agree by `makemigrations --check`, and CI runs the migrations.
+    `makemigrations --check` and tests/integration/test_guards.py say that the migrations make the
+    same tables.
     """
-    return profiles.is_thorough()
+    return False
 
 
 @pytest.fixture(scope="session")
@@ -107,10 +120,7 @@ def final_rows_can_be_emptied_after_the_test(request: pytest.FixtureRequest) -> 
     On SQLite the guards of rows that are never deleted would stop it. migrate's signal, which the
     clean-up sends, puts them back for the next test.
     """
-    mark = request.node.get_closest_marker("django_db")
-    committed = (
-        mark is not None and mark.kwargs.get("transaction", False)
-    ) or "live_server" in request.fixturenames
+    committed = commits(request.node)
     if committed:
         # Asked for here, so that it is cleaned up after this one.
         request.getfixturevalue("transactional_db")

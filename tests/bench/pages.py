@@ -47,13 +47,13 @@ def walk(
 ) -> Iterator[Seen]:
     """Every address that a GET may be sent to, as everybody; refusals and ways on are left out.
 
-    A page is asked for until it takes at most `enough_ms`, but no more than `runs` times, on
-    `clock_of` the database in use.
+    A page is asked for until it takes at most `enough_ms`, but no more than `runs` times after a
+    first one that warms it up, on `clock_of` the database in use.
     """
     from django.db import connection
 
     from tests.functional.pages.at_scale import pages_at_scale, readers
-    from tests.functional.pages.everywhere import asked
+    from tests.functional.pages.everywhere import answered
     from tests.functional.pages.school import as_user
 
     pages = pages or pages_at_scale(school)
@@ -61,19 +61,29 @@ def walk(
     for role, user in readers(school).items():
         client = as_user(user)
         for address, query in pages:
-            status, count = asked(client, address, query)
-            if status in NOT_PAGES:
+            begun = clock()
+            response, count = answered(client, address, query)
+            if response.status_code in NOT_PAGES:
                 continue
-            took = float("inf")
-            for _ in range(runs):
-                begun = clock()
-                response = client.get(address, query)
-                took = min(took, (clock() - begun) * 1e3)
-                if took <= enough_ms:
-                    break
+            took = (clock() - begun) * 1e3
+            if took > enough_ms:
+                took = min(_timed(clock, client, address, query, enough_ms, runs))
             size = 0 if response.streaming else len(response.content) / 1000
             shown = f"{address}?{urlencode(query)}" if query else address
-            yield Seen(role, shown, status, count, round(took, 1), round(size, 1))
+            yield Seen(role, shown, response.status_code, count, round(took, 1), round(size, 1))
+
+
+def _timed(
+    clock: Callable[[], float], client: Any, address: str, query: Any, enough_ms: float, runs: int
+) -> Iterator[float]:
+    """What each GET of a page takes in milliseconds, until one takes at most `enough_ms`."""
+    for _ in range(runs):
+        begun = clock()
+        client.get(address, query)
+        took = (clock() - begun) * 1e3
+        yield took
+        if took <= enough_ms:
+            return
 
 
 def main(arguments: list[str]) -> int:

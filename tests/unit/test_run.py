@@ -15,18 +15,20 @@ REPORT = f"""<testsuites><testsuite>
 <testcase name="d"><skipped message="chromium is not installed"/></testcase>
 <testcase name="e"><skipped message="{services.OTHER_PASS}"/></testcase>
 <testcase name="f"><skipped message="{profiles.LEFT_TO_CI}"/></testcase>
+<testcase name="g"><skipped message="{profiles.LEFT_TO_SQLITE}"/></testcase>
 </testsuite></testsuites>"""
 
 
 def test_counts_come_from_the_report() -> None:
     """Errors count as failed, a missing program as skipped with its reason.
 
-    Tests of the other pass are not counted, and those of another profile are named as such.
+    Tests of the other pass are not counted. Those of another profile, and those that are played on
+    SQLite alone, are named as such.
     """
     done = run.Pass(name="SQLite", code=1)
     run.count(done, ElementTree.ElementTree(ElementTree.fromstring(REPORT)))
     assert done.sentence() == (
-        "SQLite: 1 passed, 2 failed, 1 skipped, 1 left to PROFILE=ci"
+        "SQLite: 1 passed, 2 failed, 1 skipped, 1 left to PROFILE=ci, 1 played on SQLite alone"
         " (1 x chromium is not installed)"
     )
     assert done.red
@@ -146,3 +148,37 @@ def test_a_quick_run_of_the_whole_plays_a_sample(monkeypatch: pytest.MonkeyPatch
     assert played("browser", "journey") == names
     monkeypatch.setattr(profiles, "NAME", "ci")
     assert played() == names
+
+
+@pytest.mark.parametrize(
+    ("profile", "is_plain", "sample", "markers", "played"),
+    [
+        ("ci", True, 8, set(), range(200, 300)),
+        ("ci", True, 8, {"sql"}, range(1000, 1001)),
+        ("ci", True, 8, {"heavy"}, range(1000, 1001)),
+        ("ci", True, 8, {"redis"}, range(1000, 1001)),
+        ("ci", False, 8, set(), range(1000, 1001)),
+        ("ci", True, 1, set(), range(1000, 1001)),
+        ("long", True, 8, set(), range(1000, 1001)),
+    ],
+)
+def test_ci_plays_one_plain_test_in_four_on_postgres(
+    monkeypatch: pytest.MonkeyPatch,
+    profile: str,
+    is_plain: bool,
+    sample: int,
+    markers: set[str],
+    played: range,
+) -> None:
+    """Of the whole suite alone, and never of what hangs on SQL; SQLite plays all."""
+    names = [f"tests/functional/api/test_it.py::test_{number}" for number in range(1000)]
+
+    def left_on(is_postgres: bool) -> list[str]:
+        monkeypatch.setattr(services, "on_postgres", lambda: is_postgres)
+        how = {"is_plain": is_plain, "sample": sample}
+        return [name for name in names if profiles.is_left_to_sqlite(markers, name=name, **how)]
+
+    monkeypatch.setattr(profiles, "NAME", profile)
+    assert left_on(False) == []
+    assert len(names) - len(left_on(True)) in played
+    assert left_on(True) == left_on(True)

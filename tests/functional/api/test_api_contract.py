@@ -13,6 +13,8 @@ from tests import cast
 from tests.functional.api.client import V1, Api, schema
 from tests.functional.api.school import FRIDAY, School
 
+pytestmark = pytest.mark.sql
+
 
 def test_the_schema_names_every_address_and_no_other() -> None:
     """What urls.py serves is what the schema describes, method for method."""

@@ -22,6 +22,8 @@ from tests.functional.api.paged_lists import (
 )
 from tests.functional.api.school import FRIDAY, School
 
+pytestmark = pytest.mark.sql
+
 
 def _unsigned(position: str) -> str:
     """A cursor as the library of the framework writes it, without a signature."""

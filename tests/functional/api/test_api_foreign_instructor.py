@@ -15,18 +15,12 @@ from tests import cast
 from tests.cast import NOW, at
 from tests.functional.api.client import V1, Api, Reply, schema, snapshot, undone
 from tests.functional.api.matrix import MATRIX
-from tests.functional.api.school import School
-from tests.functional.api.world import World, make_world
+from tests.functional.api.world import World
 
 pytestmark = pytest.mark.one_database
 
 NOBODY = 987_654
 """An id that no row has."""
-
-
-@pytest.fixture
-def world(school: School) -> World:
-    return make_world(school)
 
 
 def _takes_a_student(verb: str, pattern: str) -> bool:

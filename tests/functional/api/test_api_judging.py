@@ -15,8 +15,7 @@ import pytest
 
 from tests.functional.api.judging import Caller, form_of, kind_of, members, parameters, whole
 from tests.functional.api.matrix import MATRIX
-from tests.functional.api.school import School
-from tests.functional.api.world import World, make_world
+from tests.functional.api.world import World
 
 pytestmark = pytest.mark.one_database
 
@@ -41,11 +40,6 @@ FAR = [
 ]
 TIMES = {"from", "to", "starts_at"}
 """Members that hold an instant or a day; the schema gives a format to the others."""
-
-
-@pytest.fixture
-def world(school: School) -> World:
-    return make_world(school)
 
 
 CELLS = sorted(MATRIX)

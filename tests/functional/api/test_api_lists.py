@@ -29,6 +29,8 @@ from tests.functional.api.paged_lists import (
 from tests.functional.api.school import School
 from tests.functional.api.world import World
 
+pytestmark = pytest.mark.sql
+
 VIEWS = {str(route.pattern): route.callback.cls for route in version_1}
 SEARCHES = {
     "slots/": "starts within `from` and `to`, `limit` of them at most",

@@ -31,7 +31,7 @@ from tests.functional.api.school import School
 from tests.functional.api.world import World
 from tests.functional.pages.full_school import add_students
 
-pytestmark = [pytest.mark.heavy]
+pytestmark = [pytest.mark.heavy, pytest.mark.sql]
 
 MANY = 5_000
 STATEMENTS = 12

@@ -19,6 +19,8 @@ from tests.functional.api.client import Api
 from tests.functional.api.nearly_full import NOON, explain, starts, two_hours
 from tests.functional.api.school import FRIDAY, School
 
+pytestmark = pytest.mark.sql
+
 __all__ = ["two_hours"]
 
 

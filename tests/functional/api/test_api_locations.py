@@ -4,15 +4,9 @@ import pytest
 
 from tests.functional.api.client import V1, Api, schema, undone
 from tests.functional.api.matrix import MATRIX, ROLES
-from tests.functional.api.school import School
-from tests.functional.api.world import World, make_world
+from tests.functional.api.world import World
 
 pytestmark = pytest.mark.one_database
-
-
-@pytest.fixture
-def world(school: School) -> World:
-    return make_world(school)
 
 
 def described(cell: tuple[str, str]) -> set[str]:

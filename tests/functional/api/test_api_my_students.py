@@ -11,6 +11,8 @@ from tests.functional.api.client import Api
 from tests.functional.api.refusals import refused
 from tests.functional.api.school import School
 
+pytestmark = pytest.mark.sql
+
 
 def tail(address: str | None) -> str | None:
     """What comes behind the version in an address that the API gave."""

@@ -2,10 +2,14 @@
 
 from datetime import timedelta
 
+import pytest
+
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import Api
 from tests.functional.api.school import School
+
+pytestmark = pytest.mark.sql
 
 
 def test_the_counts_are_those_of_the_page(school: School) -> None:

@@ -8,8 +8,9 @@ import pytest
 from tests.functional.api.client import Api, snapshot
 from tests.functional.api.judging import members
 from tests.functional.api.matrix import MATRIX, ROLES
-from tests.functional.api.school import School
-from tests.functional.api.world import World, make_world
+from tests.functional.api.world import World
+
+pytestmark = pytest.mark.sql
 
 OF_ADMINS = {
     "offerings/<id:pk>/",
@@ -19,11 +20,6 @@ OF_ADMINS = {
     "webhooks/<id:pk>/",
 }
 PATCHES = sorted(cell for cell in MATRIX if cell[0] == "PATCH")
-
-
-@pytest.fixture
-def world(school: School) -> World:
-    return make_world(school)
 
 
 def who(world: World, cell: tuple[str, str]) -> Api:

@@ -8,15 +8,9 @@ from bookings.models import Feed
 from tests.functional.api.client import V1, Api, Reply, schema
 from tests.functional.api.judging import Caller
 from tests.functional.api.matrix import MATRIX
-from tests.functional.api.school import School
-from tests.functional.api.world import World, make_world
+from tests.functional.api.world import World
 
 READS = sorted(cell for cell in MATRIX if cell[0] == "GET")
-
-
-@pytest.fixture
-def world(school: School) -> World:
-    return make_world(school)
 
 
 def known(caller: Caller, tags: str, verb: str = "GET") -> Reply:

@@ -12,6 +12,8 @@ from tests.functional.api.client import Api, Reply
 from tests.functional.api.school import School
 from tests.functional.api.weekly import a_week_before_the_term, place
 
+pytestmark = pytest.mark.sql
+
 __all__ = ["a_week_before_the_term", "place"]
 
 

@@ -1,9 +1,13 @@
 """A person's own data over the API: exported, asked for whole, and erased."""
 
+import pytest
+
 from bookings.models import AuditReason
 from tests.functional.api.client import Api
 from tests.functional.api.school import FRIDAY, School
 from tests.school.privacy import read_zip
+
+pytestmark = pytest.mark.sql
 
 
 def test_an_export_is_the_familys_own_and_an_admins_with_a_reason(school: School) -> None:

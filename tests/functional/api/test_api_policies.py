@@ -6,6 +6,8 @@ from bookings.models import Offering, StudioPolicy
 from tests.functional.api.client import Api
 from tests.functional.api.school import School
 
+pytestmark = pytest.mark.sql
+
 TALK = {"name": "Harp talk", "kind": "consultation", "minutes": 30}
 
 

@@ -13,6 +13,8 @@ from tests.functional.api.client import Api, snapshot
 from tests.functional.api.refusals import refused
 from tests.functional.api.school import FOR_POSY, FRIDAY, School
 
+pytestmark = pytest.mark.sql
+
 # A start that is refused, and the code it is refused with; each changes one thing of a booking that
 # would be accepted.
 STARTS = {

@@ -13,6 +13,8 @@ from tests.cast import NOW
 from tests.functional.api.client import Api, Reply, snapshot
 from tests.functional.api.school import School
 
+pytestmark = pytest.mark.sql
+
 
 @pytest.fixture
 def noor(school: School) -> Api:

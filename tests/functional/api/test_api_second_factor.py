@@ -18,15 +18,9 @@ from bookings.operations.invitations import come_in, invite
 from tests.cast import NOW
 from tests.functional.api.client import V1, snapshot
 from tests.functional.api.matrix import MATRIX
-from tests.functional.api.school import School
-from tests.functional.api.world import World, make_world
+from tests.functional.api.world import World
 
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
-
-
-@pytest.fixture
-def world(school: School) -> World:
-    return make_world(school)
 
 
 def refusals(world: World, client: Client, **headers: str) -> Iterator[tuple[str, int]]:

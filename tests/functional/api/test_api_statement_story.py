@@ -16,6 +16,8 @@ from tests.cast import at
 from tests.functional.api.client import Api
 from tests.functional.api.school import FRIDAY, School
 
+pytestmark = pytest.mark.sql
+
 ANY = {"If-Match": "*"}
 PERIOD = {"first_on": "2027-03-01", "last_on": "2027-03-31"}
 

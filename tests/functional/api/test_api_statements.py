@@ -6,7 +6,7 @@ from bookings.domain.vocabulary import Attendance
 from tests.functional.api.client import Api
 from tests.school.statements import OVER, February
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.sql]
 
 
 @pytest.fixture

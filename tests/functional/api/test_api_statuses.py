@@ -21,8 +21,7 @@ from tests.functional.api.client import V1, Api, Reply, schema, undone
 from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.matrix_programs import OPEN
 from tests.functional.api.program import Program
-from tests.functional.api.school import School
-from tests.functional.api.world import World, make_world
+from tests.functional.api.world import World
 
 Cell = tuple[str, str]
 NOWHERE = "999999999999"
@@ -38,11 +37,6 @@ def described(cell: Cell) -> dict[str, Any]:
 def listed(cell: Cell) -> set[int]:
     """The statuses that the schema lists."""
     return {int(status) for status in described(cell)["responses"]}
-
-
-@pytest.fixture
-def world(school: School) -> World:
-    return make_world(school)
 
 
 class Asker:

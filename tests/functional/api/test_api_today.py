@@ -2,11 +2,15 @@
 
 from datetime import timedelta
 
+import pytest
+
 from bookings.models import Intake
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import Api
 from tests.functional.api.school import FRIDAY, School
+
+pytestmark = pytest.mark.sql
 
 
 def test_a_day_says_who_comes_what_is_new_and_what_waits(school: School) -> None:

@@ -13,8 +13,7 @@ from tests.functional.api.client import Api, Reply
 from tests.functional.api.judging import NOBODY, Caller, kind_of, members, parameters, whole
 from tests.functional.api.matrix import MATRIX
 from tests.functional.api.paged_lists import LISTS
-from tests.functional.api.school import School
-from tests.functional.api.world import World, make_world
+from tests.functional.api.world import World
 
 NUMBERS = {
     "item", "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size",
@@ -34,11 +33,6 @@ FILTERS = {
 """What narrows a list down finds nothing where nothing is: an empty page, whoever asks."""
 ONLY_WITH_A_RELEASE = ("bookings/<id:pk>/wrap-up/", "over")
 """Looked at once the lesson has begun and a note is released: test_api_wrap_up has it."""
-
-
-@pytest.fixture
-def world(school: School) -> World:
-    return make_world(school)
 
 
 def told(reply: Reply) -> dict[str, Any]:

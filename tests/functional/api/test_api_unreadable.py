@@ -8,6 +8,8 @@ from tests.functional.api.client import Api, snapshot
 from tests.functional.api.refusals import refused
 from tests.functional.api.school import School
 
+pytestmark = pytest.mark.sql
+
 TEXTS = {
     "control-characters": [
         "bell \x07",

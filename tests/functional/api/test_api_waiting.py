@@ -20,6 +20,8 @@ from tests.functional.api.school import School
 from tests.functional.pages.school import as_user, text_of
 from tests.letters import written
 
+pytestmark = pytest.mark.sql
+
 STARTS = at("2027-03-16T02:15Z")
 STARTS_LATER = (STARTS + timedelta(hours=2 * hour) for hour in count(1))
 LEFT = at(

@@ -9,6 +9,8 @@ from tests.functional.api.client import Api
 from tests.functional.api.refusals import refused
 from tests.functional.api.school import School
 
+pytestmark = pytest.mark.sql
+
 WHY = "By telephone"
 
 

@@ -13,6 +13,8 @@ from tests.functional.api.client import Api
 from tests.functional.api.school import School
 from tests.functional.api.weekly import TUESDAY, a_week_before_the_term, asked, place
 
+pytestmark = pytest.mark.sql
+
 __all__ = ["a_week_before_the_term", "place"]
 
 

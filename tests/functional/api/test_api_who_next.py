@@ -12,6 +12,8 @@ from tests.functional.api.client import Api, Reply
 from tests.functional.api.refusals import refused
 from tests.functional.api.school import School
 
+pytestmark = pytest.mark.sql
+
 
 @pytest.fixture
 def due(school: School) -> School:

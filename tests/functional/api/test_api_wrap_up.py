@@ -1,21 +1,13 @@
 """Wrapping up over HTTP: one call, whose answer names what stands, or which part was refused."""
 
-import pytest
-
 from bookings.models import Assessment, Booking, Mark
 from tests.cast import at
 from tests.functional.api.client import Api
 from tests.functional.api.matrix_rows import lesson_over
-from tests.functional.api.school import School
-from tests.functional.api.world import World, make_world
+from tests.functional.api.world import World
 
 NOTE = {"next_steps": ["Fourth finger first"], "goal": "Ten chords at 72", "follow_up_weeks": 4}
 NEXT, GONE = "2027-03-26T15:00:00Z", "2027-02-28T15:00:00Z"
-
-
-@pytest.fixture
-def world(school: School) -> World:
-    return make_world(school)
 
 
 def test_one_call_marks_releases_and_books(world: World) -> None:

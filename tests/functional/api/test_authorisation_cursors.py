@@ -18,6 +18,8 @@ from tests.functional.api.paged_lists import (
 from tests.functional.api.school import School
 from tests.functional.api.world import World
 
+pytestmark = pytest.mark.sql
+
 
 @pytest.fixture
 def world(school: School) -> World:

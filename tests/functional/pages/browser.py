@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from axe_playwright_python.base import AXE_SCRIPT
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from accounts.models import User
@@ -15,7 +16,44 @@ FOCUS = """() => {
   return [(at.textContent || at.name || "").replace(/\\s+/g, " "), at.matches(":focus-visible")];
 }"""
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+WIDER = "document.documentElement.scrollWidth > document.documentElement.clientWidth"
+FIND = """rules => axe.run({runOnly: rules, resultTypes: ["violations"]})
+  .then(found => found.violations)"""
 Opens = Callable[..., Page]
+
+
+def violations(page: Page, rules: list[str] = RULES) -> list[dict[str, Any]]:
+    """The rules that the page breaks, each with its nodes.
+
+    axe is read into a page once, and tells nothing of what passes: that took most of the time.
+    """
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(AXE_SCRIPT)
+    found: list[dict[str, Any]] = page.evaluate(FIND, rules)
+    return found
+
+
+def faults_of(page: Page, name: str, look: Callable[[str], None] | None = None) -> list[str]:
+    """What axe finds in a loaded page at two widths, in the light and the dark, and whether it is
+    wider than a phone.
+
+    Nothing but colours depends on the scheme. `look` is called with each width and scheme.
+    """
+    found = []
+    for width in (1280, 390):
+        page.set_viewport_size({"width": width, "height": 900})
+        for scheme, rules in (("light", RULES), ("dark", ["color-contrast"])):
+            page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+            found += [
+                f"{name} {width} {scheme}: {rule['id']} {rule['nodes'][0]['html'][:120]}"
+                for rule in violations(page, rules)
+            ]
+            if look is not None:
+                look(f"{width}-{scheme}")
+    page.set_viewport_size({"width": 360, "height": 800})
+    found += [f"{name}: too wide"] if page.evaluate(WIDER) else []
+    page.set_viewport_size({"width": 1280, "height": 900})
+    return found
 
 
 @pytest.fixture

@@ -4,6 +4,7 @@ import re
 from typing import Any
 
 from django.db import connection, reset_queries
+from django.http import HttpResponse
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
@@ -17,13 +18,21 @@ from tests.school.plans import answered_who_next
 TRANSACTION = re.compile(r"^(SAVEPOINT|RELEASE|BEGIN|COMMIT)")
 
 
-def asked(client: Client, address: str, query: dict[str, Any] | None = None) -> tuple[int, int]:
-    """Status and number of statements of one GET, the session's and the user's among them."""
+def answered(
+    client: Client, address: str, query: dict[str, Any] | None = None
+) -> tuple[HttpResponse, int]:
+    """Answer and number of statements of one GET, the session's and the user's among them."""
     reset_queries()  # the log of a connection holds 9,000
     with CaptureQueriesContext(connection) as seen:
         response = client.get(address, query or {})
     statements = [row["sql"] for row in seen if not TRANSACTION.match(row["sql"])]
-    return response.status_code, len(statements)
+    return response, len(statements)
+
+
+def asked(client: Client, address: str, query: dict[str, Any] | None = None) -> tuple[int, int]:
+    """Status and number of statements of one GET."""
+    response, count = answered(client, address, query)
+    return response.status_code, count
 
 
 def everything(school: School) -> list[tuple[str, dict[str, Any]]]:

@@ -3,14 +3,13 @@ folder's forms.
 """
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from accounts.models import Guardianship, Student, User
 from bookings.models import OutboxMessage
 from bookings.operations.invitations import invite
 from tests.cast import NOW, PASSWORD, make_assessment, make_minor
-from tests.functional.pages.browser import RULES, Opens
+from tests.functional.pages.browser import Opens, violations
 from tests.functional.pages.school import School
 from tests.functional.pages.welcome import secret_of
 
@@ -75,5 +74,5 @@ def test_axe_finds_nothing_on_the_forms(people: School, opens: Opens) -> None:
     ]
     for user, address in pages:
         page = opens(user, address)
-        found = Axe().run(page, options={"runOnly": RULES}).response["violations"]
+        found = violations(page)
         assert found == [], f"{address}: {found}"

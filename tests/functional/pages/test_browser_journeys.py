@@ -3,13 +3,12 @@ starts that are drawn.
 """
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from accounts.models import User
 from bookings.models import Booking, TeachingHours
 from tests.cast import PASSWORD, at
-from tests.functional.pages.browser import FOCUS, RULES, Opens
+from tests.functional.pages.browser import FOCUS, Opens, faults_of
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.every_page import pages_of
 from tests.functional.pages.school import School
@@ -121,7 +120,6 @@ def test_axe_finds_nothing_and_nothing_hangs_over(people: School, opens: Opens, 
     """Every page at two widths by WCAG 2.2 AA and axe's own practice, its colours in the dark, too;
     none is wider than 360 px.
     """
-    axe, found = Axe(), []
     users = {
         "student": people.noor.user,
         "guardian": people.hedda,
@@ -129,30 +127,12 @@ def test_axe_finds_nothing_and_nothing_hangs_over(people: School, opens: Opens, 
         "admin": people.dag,
         "stranger": None,
     }
-    page = opens(users[who], "/accounts/login/")
-
-    def look(width: int, scheme: str, rules: list[str], at: str) -> None:
-        page.set_viewport_size({"width": width, "height": 900})
-        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-        broken = axe.run(page, options={"runOnly": rules}).response["violations"]
-        found.extend(
-            f"{at} {width} {scheme}: {rule['id']} {rule['nodes'][0]['html'][:120]}"
-            for rule in broken
-        )
-
+    page, found = opens(users[who], "/accounts/login/"), []
     pages = [address for reader, _, address in pages_of(people) if reader == who]
     assert pages
     for address in pages:
-        at = f"{who} {address}"
         page.goto(address)
-        for width in (1280, 390):
-            look(width, "light", RULES, at)
-            look(width, "dark", ["color-contrast"], at)  # nothing but colours depends on the scheme
-        page.set_viewport_size({"width": 360, "height": 800})
-        over = page.evaluate(
-            "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        )
-        found += [f"{at}: {over} px too wide"] if over > 0 else []
+        found += faults_of(page, f"{who} {address}")
     assert found == []
 
 

@@ -5,18 +5,16 @@ wrong stands beside its field.
 from collections.abc import Callable
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from tests.functional.pages import states
-from tests.functional.pages.browser import RULES, Opens
+from tests.functional.pages.browser import Opens, faults_of
 from tests.functional.pages.every_program import one_webhook
 from tests.functional.pages.school import School
 from tests.functional.pages.states import State
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True), pytest.mark.heavy]
 
-WIDER = "document.documentElement.scrollWidth > document.documentElement.clientWidth"
 UNSAID = """() => [...document.querySelectorAll(".errors a")]
   .map(link => document.getElementById(link.getAttribute("href").slice(1)))
   .filter(field => !field?.closest(".field")?.querySelector(".why")).length"""
@@ -39,22 +37,6 @@ def lead_to(page: Page, state: State) -> None:
         page.evaluate("document.querySelectorAll('form').forEach(form => form.noValidate = true)")
         page.get_by_role("button", name=button, exact=True).first.click()
     expect(page.locator("main")).to_contain_text(state.shows)
-
-
-def faults_of(page: Page, at: str) -> list[str]:
-    """What axe finds at two widths, light and dark, and whether the page is wider than a phone."""
-    found = []
-    for width in (1280, 390):
-        page.set_viewport_size({"width": width, "height": 900})
-        for scheme in ("light", "dark"):
-            page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-            rules = RULES if scheme == "light" else ["color-contrast"]
-            broken = Axe().run(page, options={"runOnly": rules}).response["violations"]
-            found += [f"{at} {width} {scheme}: {rule['id']}" for rule in broken]
-    page.set_viewport_size({"width": 360, "height": 800})
-    found += [f"{at}: too wide"] if page.evaluate(WIDER) else []
-    page.set_viewport_size({"width": 1280, "height": 900})
-    return found
 
 
 @pytest.mark.parametrize(

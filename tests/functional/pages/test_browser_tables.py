@@ -1,13 +1,12 @@
 """Tables of the books on a phone: every number is on the screen, with its heading beside it."""
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
 from bookings.domain.vocabulary import Kind
 from bookings.models import Term
 from tests.cast import at, make_booking, make_meeting, make_offering, teaches
-from tests.functional.pages.browser import RULES, Opens
+from tests.functional.pages.browser import Opens, violations
 from tests.functional.pages.school import School
 from tests.functional.pages.set_up import publish_a_term
 
@@ -63,8 +62,7 @@ def test_a_table_of_the_books_fits_a_phone(
     for words in told:
         assert words in said, said
     assert "Carried in" not in said, "what is nothing is left out"
-    found = Axe().run(page, options={"runOnly": RULES})
-    assert found.violations_count == 0, found.generate_report()
+    assert violations(page) == []
 
 
 def test_the_same_table_is_a_table_on_a_wide_screen(

@@ -6,12 +6,11 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from bookings.models import Assessment, Booking, Intake, Mark
 from tests.cast import at, make_assessment, make_booking, make_meeting, make_student
-from tests.functional.pages.browser import RULES, Keys, Opens
+from tests.functional.pages.browser import Keys, Opens, faults_of
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School
 
@@ -121,27 +120,14 @@ def test_axe_finds_nothing_on_either_page(people: School, opens: Opens, lesson: 
     """Empty, filled and refused, then the page that asks once more: wide and narrow, in the dark
     too.
     """
-    page, axe = opens(people.ilse.user, f"/wrap-up/{lesson.pk}/"), Axe()
+    page = opens(people.ilse.user, f"/wrap-up/{lesson.pk}/")
     found: list[str] = []
 
     def look(name: str) -> None:
-        for width in (1280, 390):
-            page.set_viewport_size({"width": width, "height": 900})
-            for scheme in ("light", "dark"):
-                page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-                broken = axe.run(page, options={"runOnly": RULES}).response["violations"]
-                found.extend(
-                    f"{name} {width} {scheme}: {rule['id']} {rule['nodes'][0]['html'][:120]}"
-                    for rule in broken
-                )
-                if LOOKS:
-                    where = Path(LOOKS) / f"{name}-{width}-{scheme}.png"
-                    page.screenshot(path=str(where), full_page=True)
-        over = page.evaluate(
-            "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        )
-        found.extend([f"{name}: {over} px too wide"] if over > 0 else [])
-        page.set_viewport_size({"width": 1280, "height": 900})
+        def draw(how: str) -> None:
+            page.screenshot(path=str(Path(LOOKS or "") / f"{name}-{how}.png"), full_page=True)
+
+        found.extend(faults_of(page, name, draw if LOOKS else None))
 
     look("empty")
     page.get_by_role("button", name="Release to Noor").click()

@@ -1,11 +1,10 @@
 """Wrap up a group in Debian's chromium: it saves itself, and axe finds nothing at four looks."""
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from bookings.models import Assessment, Mark, Meeting
-from tests.functional.pages.browser import RULES, Opens
+from tests.functional.pages.browser import Opens, faults_of
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School
 from tests.functional.pages.wrapping_up_group import just_over, where
@@ -24,18 +23,8 @@ def test_a_group_is_wrapped_up_by_a_page_that_saves_itself(
     """The drafts on leaving a field, the register with the button; then released to two of three,
     with both pages clean at both widths and in both schemes.
     """
-    page, axe = opens(people.ilse.user, where(group)), Axe()
-    found: list[str] = []
-
-    def look(name: str) -> None:
-        for width in (1280, 390):
-            page.set_viewport_size({"width": width, "height": 900})
-            for scheme in ("light", "dark"):
-                page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-                broken = axe.run(page, options={"runOnly": RULES}).response["violations"]
-                found.extend(f"{name} {width} {scheme}: {rule['id']}" for rule in broken)
-
-    look("empty")
+    page = opens(people.ilse.user, where(group))
+    found = faults_of(page, "empty")
     page.get_by_label("What you worked on").fill("Airs by ear")
     page.get_by_label("Next steps for everybody").fill("Sing it first")
     page.get_by_label("A goal for Marlo").focus()
@@ -45,7 +34,7 @@ def test_a_group_is_wrapped_up_by_a_page_that_saves_itself(
     page.get_by_role("button", name="Release to everybody who came").click()
     page.wait_for_url("**/release/")
     expect(page.get_by_text("Without this note: Posy.")).to_be_visible()
-    look("release")
+    found += faults_of(page, "release")
     page.get_by_role("button", name="Release to 2 students").click()
     page.wait_for_url("**/today/**")
     assert Assessment.objects.released().count() == 2

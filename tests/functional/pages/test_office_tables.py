@@ -14,6 +14,8 @@ from django.test import RequestFactory
 
 from tests.functional.pages.school import School, as_user, text_of
 
+pytestmark = pytest.mark.sql
+
 # Each table that the office shows, with the fields that its list may be narrowed by.
 TABLES: dict[str, set[str]] = {
     "accounts.Instructor": set(),

@@ -9,6 +9,8 @@ from tests.cast import NOW, at, user_of
 from tests.functional.pages.school import School, as_user, text_of
 from tests.school.plans import asking_plan
 
+pytestmark = pytest.mark.sql
+
 CLOSED = at("2027-03-02T18:01Z")
 
 

@@ -4,11 +4,14 @@ import json
 from collections.abc import Callable
 from typing import Any
 
+import pytest
 from django.db import connection, transaction
 from django.test import Client
 
 from tests.functional.pages.matrix import addresses
 from tests.functional.pages.school import School, as_user
+
+pytestmark = pytest.mark.sql
 
 SIGNS = ("\0", "\x07", "\x1b", "\x9f", "\u2028")
 """NUL, which PostgreSQL refuses, controls of both sets, and a separator at which some break."""

@@ -15,6 +15,8 @@ from tests.functional.pages.school import School, as_user, text_of
 from tests.school.privacy import read_zip
 from tests.school.statements import statement_of
 
+pytestmark = pytest.mark.sql
+
 REMARK = "canary-c41e"
 
 

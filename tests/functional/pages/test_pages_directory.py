@@ -13,6 +13,8 @@ from tests.cast import NOW
 from tests.functional.pages.full_school import add_students
 from tests.functional.pages.school import School, as_user, text_of
 
+pytestmark = pytest.mark.sql
+
 TYPED = {"name": "Kit Fell", "level": 2, "unit": 1, "time_zone": "Europe/Dublin"}
 
 

@@ -7,6 +7,8 @@ from django.urls import reverse
 
 from tests.functional.pages.school import School, as_user
 
+pytestmark = pytest.mark.sql
+
 FAR = [
     "0001-01-01T00:00:00+00:00",
     "0001-01-01T00:00:00+14:00",

@@ -5,6 +5,8 @@ import pytest
 from bookings.models import MoveRequest, OutboxMessage, Term
 from tests.functional.pages.school import School, as_user, text_of
 
+pytestmark = pytest.mark.sql
+
 TERM = {
     "name": "Spring 2028",
     "first_on": "2028-01-10",

@@ -11,6 +11,8 @@ from tests.functional.pages.full_school import fill
 from tests.functional.pages.school import School, as_user, text_of
 from tests.school.plans import plan_row
 
+pytestmark = pytest.mark.sql
+
 TURNED = ("/people/", "/my-students/", "/due-a-review/", "/meetings/")
 SEARCHED = (*TURNED, "/move-requests/")
 

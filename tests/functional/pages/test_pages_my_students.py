@@ -4,6 +4,7 @@ import re
 import time
 from datetime import timedelta
 
+import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -13,6 +14,8 @@ from bookings.pages.my_students import PAGE_OF
 from tests.cast import NOW, make_assessment, make_student, taught
 from tests.functional.pages.full_school import add_students
 from tests.functional.pages.school import School, as_user, text_of
+
+pytestmark = pytest.mark.sql
 
 MOST = 12
 

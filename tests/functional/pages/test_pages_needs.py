@@ -16,6 +16,8 @@ from tests.functional.pages.full_school import add_students
 from tests.functional.pages.school import School, as_user, text_of
 from tests.school.statements import statement_of
 
+pytestmark = pytest.mark.sql
+
 MOST = 12
 LONG_AGO = NOW - timedelta(days=800)
 

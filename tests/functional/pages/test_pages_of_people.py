@@ -2,6 +2,7 @@
 
 import re
 
+import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
@@ -13,6 +14,8 @@ from tests.functional.pages.set_up import publish_a_term
 from tests.school.masterclasses import masterclass_place
 from tests.school.owed import owed_from_before
 from tests.school.weekly import weekly_place
+
+pytestmark = pytest.mark.sql
 
 COUNTED = re.compile(r"<dt>([^<]+)</dt><dd>(?:<a href=\"([^\"]+)\">)?(\d+)")
 

@@ -8,6 +8,8 @@ from bookings.models import Feed, OutboxMessage
 from tests.cast import NOW, make_booking
 from tests.functional.pages.school import School, as_user, text_of
 
+pytestmark = pytest.mark.sql
+
 
 def test_the_office_acts_through_the_operations(school: School) -> None:
     """Calling off asks why on a page between; the operation does the rest; a one-on-one is not

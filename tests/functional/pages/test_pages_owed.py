@@ -14,6 +14,8 @@ from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import as_user, text_of
 from tests.school.owed import OwedSchool
 
+pytestmark = pytest.mark.sql
+
 BOOK = "/times/book/"
 
 

@@ -9,6 +9,8 @@ from bookings.models import OwedLesson
 from tests.cast import NOW
 from tests.functional.pages.school import School, as_user, text_of
 
+pytestmark = pytest.mark.sql
+
 
 @pytest.fixture
 def owed(school: School) -> OwedLesson:

@@ -10,6 +10,8 @@ from bookings.models import Meeting
 from tests.cast import EVERY_DAY, make_instructor, make_student, publish, teaches
 from tests.functional.pages.school import School, as_user, text_of
 
+pytestmark = pytest.mark.sql
+
 NEW = "/meetings/new/"
 
 

@@ -14,6 +14,8 @@ from tests.functional.pages.full_school import fill
 from tests.functional.pages.matrix import addresses
 from tests.functional.pages.school import School, as_user
 
+pytestmark = pytest.mark.sql
+
 MOST = 12
 
 

@@ -11,6 +11,8 @@ from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.wrapping_up_group import just_over, place_of
 
+pytestmark = pytest.mark.sql
+
 
 @pytest.fixture
 def over(school: School, hands: Hands) -> Meeting:

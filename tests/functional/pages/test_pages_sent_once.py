@@ -14,6 +14,8 @@ from tests.functional.pages.every_page import counts
 from tests.functional.pages.school import School, as_user, text_of
 from tests.school.owed import OwedSchool
 
+pytestmark = pytest.mark.sql
+
 TILL = {"name": "Till", "address": "https://till.rowanmere.example/", "kinds": ["booking.made"]}
 MADE: dict[str, tuple[Mapping[str, Any], type[Model]]] = {
     "/programs/told/new/": (TILL, Webhook),

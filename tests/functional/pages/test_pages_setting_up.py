@@ -19,6 +19,8 @@ from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.set_up import publish_a_term
 from tests.functional.pages.welcome import secret_of
 
+pytestmark = pytest.mark.sql
+
 STEP = re.compile(r"<b>([^<]+)</b>: (?:<strong[^>]*>)?(done|missing)")
 
 

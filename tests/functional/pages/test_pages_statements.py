@@ -14,6 +14,8 @@ from tests.cast import NOW, at, taught
 from tests.functional.pages.school import School, as_user, text_of
 from tests.school.statements import differing_statement, statement_of
 
+pytestmark = pytest.mark.sql
+
 FEBRUARY = {"first_on": "2027-02-01", "last_on": "2027-02-28"}
 
 

@@ -23,6 +23,8 @@ from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.set_up import publish_a_term
 
+pytestmark = pytest.mark.sql
+
 MOST = 12
 
 

@@ -3,10 +3,14 @@
 import re
 from datetime import timedelta
 
+import pytest
+
 from bookings.models import Booking
 from tests.cast import NOW, make_assessment, make_booking, make_meeting
 from tests.functional.pages.school import School, as_user, text_of
 from tests.school.weekly import weekly_place
+
+pytestmark = pytest.mark.sql
 
 
 def today(school: School) -> str:

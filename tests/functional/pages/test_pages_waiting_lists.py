@@ -9,6 +9,8 @@ from bookings.models import WaitingPlace
 from tests.cast import NOW, make_booking
 from tests.functional.pages.school import School, as_user, text_of
 
+pytestmark = pytest.mark.sql
+
 WHY = {"reason": "asked by telephone"}
 
 

@@ -2,8 +2,12 @@
 
 from datetime import timedelta
 
+import pytest
+
 from tests.cast import NOW, at, make_booking, make_meeting
 from tests.functional.pages.school import School, as_user, text_of
+
+pytestmark = pytest.mark.sql
 
 
 def test_the_weeks_stand_in_a_bar_and_in_a_table(school: School) -> None:

@@ -10,6 +10,8 @@ from bookings.models import Plan, ProposedTimes
 from tests.cast import NOW, taught
 from tests.functional.pages.school import School, as_user, text_of
 
+pytestmark = pytest.mark.sql
+
 
 @pytest.fixture
 def due(school: School) -> School:

@@ -7,6 +7,8 @@ from django.test.utils import CaptureQueriesContext
 from tests.functional.pages.large import add_instructors
 from tests.functional.pages.school import School, as_user
 
+pytestmark = pytest.mark.sql
+
 WEEK = "/times/?since=2027-03-08"
 MOST_BYTES, MOST_QUERIES = 150_000, 12
 
