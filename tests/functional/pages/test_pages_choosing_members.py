@@ -55,6 +55,7 @@ def test_all_of_a_search_are_ticked_by_one_button(school: School, address: str) 
 
 
 def test_a_plan_that_lacks_something_keeps_who_is_ticked(school: School) -> None:
+    """Also somebody whom the search of the address does not find."""
     noor = str(school.noor.pk)
     response = as_user(school.dag).post("/plans/group/?q=Marlo", {"student": noor})
     assert response.status_code == 422

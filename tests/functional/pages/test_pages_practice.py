@@ -53,6 +53,7 @@ def test_a_newer_note_without_a_plan_has_the_next_step(school: School, plan: Ass
 
 
 def test_next_steps_without_any_plan_are_led_to(school: School) -> None:
+    """The page has no plan to show, and says where the next step is."""
     newer = released(school, school.noor, practice=[], next_steps=["Fourth finger first."])
     said = text_of(as_user(school.noor.user).get("/practice/"))
     assert "There is no practice plan yet." in said

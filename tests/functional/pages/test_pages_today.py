@@ -99,19 +99,6 @@ def test_what_waits_is_counted_and_linked(school: School) -> None:
     assert "This clashes with something else" in today(school, "?on=2027-03-12")
 
 
-def test_each_lesson_says_what_was_marked_and_whether_it_is_wrapped_up(school: School) -> None:
-    """A mark alone wraps up a private lesson; after a consultation a note is needed too."""
-    consulted = taught(school.ilse, school.noor, school.consultation, NOW - timedelta(days=3))
-    page = today(school, "?on=2027-02-26")
-    assert "unit 2.</span>" in page and "Wrap up<" in page
-    Mark.objects.create(booking=consulted, attendance="LATE", marked_at=NOW)
-    page = today(school, "?on=2027-02-26")
-    assert "unit 2. Late.</span>" in page and "Wrap up<" in page
-    make_assessment(school.noor, school.ilse)
-    page = today(school, "?on=2027-02-26")
-    assert "Wrapped up<" in page and "Wrap up<" not in page
-
-
 def test_what_waits_for_a_colleague_is_not_shown(school: School) -> None:
     """Each instructor reads their own."""
     taught(school.wren, school.noor, school.consultation)

@@ -1,21 +1,21 @@
-"""Today: days of practice, goals, lessons of a weekly place, students who are due a review."""
+"""Today: practice, goals, lessons of a weekly place, marks, and students who are due a review."""
 
 import re
 from datetime import timedelta
 
 import pytest
 
-from bookings.models import Booking
-from tests.cast import NOW, make_assessment, make_booking, make_meeting
+from bookings.models import Booking, Mark
+from tests.cast import NOW, make_assessment, make_booking, make_meeting, taught
 from tests.functional.pages.school import School, as_user, text_of
 from tests.school.weekly import weekly_place
 
 pytestmark = pytest.mark.sql
 
 
-def today(school: School) -> str:
+def today(school: School, query: str = "") -> str:
     """Ilse's page as it reads, with one space for every stretch of white space."""
-    return re.sub(r"\s+", " ", text_of(as_user(school.ilse.user).get("/today/")))
+    return re.sub(r"\s+", " ", text_of(as_user(school.ilse.user).get(f"/today/{query}")))
 
 
 def test_days_of_practice_are_told_of_plans_that_the_instructor_may_read(school: School) -> None:
@@ -74,3 +74,16 @@ def test_a_lesson_of_a_weekly_place_says_which_one_it_is(school: School) -> None
         if status == "CONFIRMED":
             make_booking(lesson, school.noor)
     assert "Weekly place, lesson 2 of 4." in today(school)
+
+
+def test_each_lesson_says_what_was_marked_and_whether_it_is_wrapped_up(school: School) -> None:
+    """A mark alone wraps up a private lesson; after a consultation a note is needed too."""
+    consulted = taught(school.ilse, school.noor, school.consultation, NOW - timedelta(days=3))
+    page = today(school, "?on=2027-02-26")
+    assert "unit 2.</span>" in page and "Wrap up<" in page
+    Mark.objects.create(booking=consulted, attendance="LATE", marked_at=NOW)
+    page = today(school, "?on=2027-02-26")
+    assert "unit 2. Late.</span>" in page and "Wrap up<" in page
+    make_assessment(school.noor, school.ilse)
+    page = today(school, "?on=2027-02-26")
+    assert "Wrapped up<" in page and "Wrap up<" not in page
