@@ -4,14 +4,12 @@ from datetime import datetime
 
 from rest_framework import serializers
 
-from accounts.models import User
-from bookings import clock
-from bookings.access import is_program, name_for
+from bookings.access import is_program
 from bookings.api.fields import AskedId, Id, Line, Strict, Text, Whole
 from bookings.api.meeting_serializers import MeetingTimes, join_address_for
 from bookings.api.output import Output, Utc, local, paged
 from bookings.api.paging import ByStartAsked
-from bookings.api.references import Known, Named, OfferingNamed, an_instructor
+from bookings.api.references import Known, Named, OfferingNamed, an_instructor, student_known
 from bookings.api.time_fields import Instant, Zone
 from bookings.api.variants import EitherForm
 from bookings.domain.policy import cancel_by
@@ -71,7 +69,7 @@ class BookingOutput(MeetingTimes):
         return local(booking.starts_at, booking.meeting.zone)
 
     def get_student(self, booking: Booking) -> Known:
-        return Known(booking.student_id, student_name(booking, self.reader))
+        return student_known(booking.student, booking.meeting.instructor, self.reader)
 
     def get_cancel_by(self, booking: Booking) -> datetime:
         return cancel_by(booking.policy.rules(), booking.starts_at)
@@ -89,12 +87,6 @@ class BookingOutput(MeetingTimes):
 
 
 BOOKING_PAGE = paged(BookingOutput)
-
-
-def student_name(booking: Booking, user: User) -> str:
-    """The whole name for the family and admins; a minor's first name for the instructor."""
-    taught = booking.meeting.instructor.user_id == user.pk
-    return name_for(user, booking.student, clock.now()) if taught else booking.student.full_name
 
 
 class IntakeForm(Strict):

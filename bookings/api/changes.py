@@ -48,7 +48,7 @@ def changed_booking(request: Request, pk: int, change: Callable[..., Booking]) -
     return answered(request, act)
 
 
-booking_changed = partial(
+booking_act = partial(
     operation,
     scope=Scope.WRITE_BOOKINGS,
     headers=("ETag", "Location"),
@@ -56,7 +56,7 @@ booking_changed = partial(
     request=None,
     responses=BookingOutput,
 )
-"""Declares a verb that changes the caller's booking and reads nothing but its address."""
+"""Declares an act on the caller's booking that takes no body."""
 
 
 class Cancelling(ApiView):
@@ -68,7 +68,7 @@ class Cancelling(ApiView):
 
     if_match = {"POST": NEEDED}
 
-    @booking_changed("cancel_booking")
+    @booking_act("cancel_booking")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def cancel(booking: Booking, **asked: Any) -> Booking:
             act = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
@@ -82,7 +82,7 @@ class Declining(ApiView):
 
     if_match = {"POST": NEEDED}
 
-    @booking_changed("decline_booking")
+    @booking_act("decline_booking")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return changed_booking(request, pk, decline_booking)
 

@@ -8,13 +8,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import access, clock
-from bookings.api.booking_serializers import student_name
 from bookings.api.door import Result, answered
 from bookings.api.fields import Strict, TrueOrFalse
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, paged
 from bookings.api.paging import ByStartAsked, page
-from bookings.api.references import Known, Named, OfferingNamed
+from bookings.api.references import Known, Named, OfferingNamed, student_known
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.scopes import PEOPLE
 from bookings.operations.cover_questions import answer_cover_question
@@ -39,7 +38,8 @@ class CoverQuestionOutput(Output):
     asked_at = Utc(source="question.asked_at")
 
     def get_student(self, row: AskedLesson) -> Known:
-        return Known(row.booking.student_id, student_name(row.booking, self.reader))
+        booking = row.booking
+        return student_known(booking.student, booking.meeting.instructor, self.reader)
 
 
 class CoverAnswerOutput(Output):

@@ -14,14 +14,13 @@ from rest_framework.response import Response
 from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
-from bookings.api.booking_serializers import student_name
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId, Strict, Text
 from bookings.api.operation import operation
 from bookings.api.output import Local, Output, Utc, paged
 from bookings.api.paging import PageAsked, page
-from bookings.api.references import Known, Named, OfferingNamed, an_instructor
+from bookings.api.references import Known, Named, OfferingNamed, an_instructor, student_known
 from bookings.api.time_fields import Instant, Zone, start_instant
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.scopes import PEOPLE, Scope
@@ -74,7 +73,8 @@ class MoveRequestOutput(Output):
     answered_at = Utc(allow_null=True)
 
     def get_student(self, row: MoveRequest) -> Known:
-        return Known(row.booking.student_id, student_name(row.booking, self.reader))
+        booking = row.booking
+        return student_known(booking.student, booking.meeting.instructor, self.reader)
 
     def get_time_zone(self, row: MoveRequest) -> str:
         return self.reader_zone

@@ -9,7 +9,7 @@ from rest_framework.response import Response
 from bookings import access, clock
 from bookings.api.booking_serializers import BOOKING_PAGE, BookingOutput
 from bookings.api.bookings import seen_bookings
-from bookings.api.changes import booking_changed, changed_booking
+from bookings.api.changes import booking_act, changed_booking
 from bookings.api.conditions import HONOURED
 from bookings.api.operation import operation
 from bookings.api.paging import page
@@ -43,7 +43,7 @@ class Accepting(ApiView):
 
     if_match = {"POST": HONOURED}
 
-    @booking_changed("accept_offer")
+    @booking_act("accept_offer")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return changed_booking(request, pk, accept_offer)
 
@@ -53,6 +53,6 @@ class Declining(ApiView):
 
     if_match = {"POST": HONOURED}
 
-    @booking_changed("decline_offer")
+    @booking_act("decline_offer")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return changed_booking(request, pk, decline_offer)

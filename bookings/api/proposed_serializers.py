@@ -2,12 +2,10 @@
 
 from rest_framework import serializers
 
-from bookings import clock
-from bookings.access import name_for
 from bookings.api.fields import AskedId, Id, Strict
 from bookings.api.output import Output, Utc, local
 from bookings.api.paging import PageAsked
-from bookings.api.references import Known, Named, OfferingNamed, an_instructor
+from bookings.api.references import Known, Named, OfferingNamed, an_instructor, student_known
 from bookings.api.time_fields import Instant
 from bookings.api.variants import EitherForm
 from bookings.domain.vocabulary import Ended, Standing
@@ -86,9 +84,7 @@ class ProposedTimesOutput(Output):
     times = OneTimeOutput(many=True)
 
     def get_student(self, row: ProposedTimes) -> Known:
-        taught = row.instructor.user_id == self.reader.pk
-        named = name_for(self.reader, row.student, clock.now()) if taught else row.student.full_name
-        return Known(row.student_id, named)
+        return student_known(row.student, row.instructor, self.reader)
 
     def get_times(self, row: ProposedTimes) -> list[Booking]:
         return list(row.times.all())

@@ -8,6 +8,9 @@ from typing import Any, NamedTuple
 
 from rest_framework import serializers
 
+from accounts.models import Instructor, Student, User
+from bookings import clock
+from bookings.access import name_for
 from bookings.api.output import Output, Utc
 from bookings.domain.vocabulary import Kind, Standing
 
@@ -17,6 +20,16 @@ class Known(NamedTuple):
 
     pk: int
     name: str
+
+
+def student_known(student: Student, instructor: Instructor, reader: User) -> Known:
+    """A student of this instructor, who knows a minor by the first name.
+
+    The family and admins know the whole name.
+    """
+    is_taught = instructor.user_id == reader.pk
+    name = name_for(reader, student, clock.now()) if is_taught else student.full_name
+    return Known(student.pk, name)
 
 
 class Named(Output):

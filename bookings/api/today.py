@@ -5,12 +5,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import access, clock
-from bookings.api.booking_serializers import student_name
 from bookings.api.fields import Strict
 from bookings.api.meeting_serializers import MeetingOutput
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, local
-from bookings.api.references import Known, Named
+from bookings.api.references import Known, Named, student_known
 from bookings.api.time_fields import Day
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.scopes import PEOPLE
@@ -47,7 +46,7 @@ class PlaceOfDay(Output):
     student_local_start = serializers.DateTimeField()
 
     def get_student(self, booking: Booking) -> Known:
-        return Known(booking.student_id, student_name(booking, self.reader))
+        return student_known(booking.student, booking.meeting.instructor, self.reader)
 
     def get_attendance(self, booking: Booking) -> str | None:
         return booking.mark.attendance if hasattr(booking, "mark") else None

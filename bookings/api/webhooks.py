@@ -143,7 +143,7 @@ class RenewingSecret(ApiView):
         return answered(request, act)
 
 
-_button = partial(
+_act = partial(
     operation,
     scope=PEOPLE,
     headers=("ETag",),
@@ -158,7 +158,7 @@ class PausingWebhook(ApiView):
 
     if_match = {"POST": HONOURED}
 
-    @_button("pause_webhook")
+    @_act("pause_webhook")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _changed(request, pk, pause_webhook)
 
@@ -168,7 +168,7 @@ class ResumingWebhook(ApiView):
 
     if_match = {"POST": HONOURED}
 
-    @_button("resume_webhook")
+    @_act("resume_webhook")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _changed(request, pk, resume_webhook)
 
@@ -176,7 +176,7 @@ class ResumingWebhook(ApiView):
 class TestingWebhook(ApiView):
     """Sends a test within seconds; attempts/ tells what became of it."""
 
-    @_button("test_webhook")
+    @_act("test_webhook")
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Result:
             user = me(request)

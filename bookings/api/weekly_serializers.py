@@ -7,14 +7,12 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.models import Instructor, User
-from bookings.access import name_for
 from bookings.api.fields import AskedId, Id, Strict
 from bookings.api.output import Local, Output, Utc, WallText, listed, paged
 from bookings.api.paging import PageAsked
 from bookings.api.problem_schemas import FailedDateOutput
-from bookings.api.references import Known, Named, OfferingNamed, an_instructor
+from bookings.api.references import Known, Named, OfferingNamed, an_instructor, student_known
 from bookings.api.time_fields import WEEKDAYS, Clock, Day
-from bookings.clock import now
 from bookings.domain.terms import Shift, shifts
 from bookings.domain.vocabulary import Ended, Standing
 from bookings.domain.weekly import WeeklyOption
@@ -153,10 +151,7 @@ class WeeklyPlaceOutput(WeeklyTimeOutput):
         return shifts(held, self.reader_zone)
 
     def get_student(self, place: WeeklyPlace) -> Known:
-        """The whole name for the family and admins; a minor's first name for the instructor."""
-        is_taught = place.instructor.user_id == self.reader.pk
-        called = name_for(self.reader, place.student, now()) if is_taught else None
-        return Known(place.student_id, called or place.student.full_name)
+        return student_known(place.student, place.instructor, self.reader)
 
     def get_lessons(self, place: WeeklyPlace) -> list[Booking]:
         meetings = place.meetings.all()

@@ -15,6 +15,7 @@ from bookings.operations.audit import record
 from bookings.operations.intakes import IntakeText, store_intake
 from bookings.operations.joining import lock_to_join
 from bookings.operations.locks import lock_meeting, lock_students
+from bookings.operations.meeting_state import check_lies_ahead
 from bookings.operations.places import book_place
 from bookings.operations.queues import end_waiting, waiting_places_of
 from bookings.queries.waiting import line
@@ -87,7 +88,6 @@ def _check_open_choice(meeting: Meeting, now: datetime) -> None:
     """Refused: "wrong-kind" where families book, "already-ended", "already-done" once closed."""
     if not meeting.players_are_chosen:
         raise Refused("wrong-kind", "Families book the player places of this meeting themselves.")
-    if meeting.is_cancelled or meeting.starts_at <= now:
-        raise Refused("already-ended", "This meeting has begun or has been called off.")
+    check_lies_ahead(meeting, now)
     if meeting.choice_closed_at is not None:
         raise Refused("already-done", "The players of this meeting have been chosen already.")

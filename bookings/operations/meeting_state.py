@@ -2,9 +2,16 @@
 
 from datetime import datetime
 
+from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.domain.zones import TZDATA_VERSION, zone
 from bookings.models import Booking, Meeting
+
+
+def check_lies_ahead(meeting: Meeting, now: datetime) -> None:
+    """Refused("already-ended") for a meeting that has begun or was called off."""
+    if meeting.is_cancelled or meeting.starts_at <= now:
+        raise Refused("already-ended", "This meeting has begun or has been called off.")
 
 
 def set_period(

@@ -18,7 +18,7 @@ from bookings.operations.consents import check_minor_hours
 from bookings.operations.group_starts import judge_group_start, put_at
 from bookings.operations.level_bands import band_for, changed_band
 from bookings.operations.locks import lock_instructors, lock_meeting, lock_students
-from bookings.operations.meeting_state import move_along
+from bookings.operations.meeting_state import check_lies_ahead, move_along
 from bookings.operations.minimums import check_minimum_fits, put_minimum
 from bookings.operations.queues import offer_next
 from bookings.operations.rooms import new_address
@@ -143,8 +143,7 @@ def _locked(
 def _check_is_changeable(meeting: Meeting, now: datetime) -> None:
     if meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one is moved by its booking.")
-    if meeting.is_cancelled or meeting.starts_at <= now:
-        raise Refused("already-ended", "This meeting has begun or has been called off.")
+    check_lies_ahead(meeting, now)
 
 
 def _check_places(meeting: Meeting, places: int | None, listener_places: int | None) -> None:

@@ -15,6 +15,7 @@ from bookings.models import Meeting
 from bookings.operations.audit import record
 from bookings.operations.calling_off import call_off_all, live_bookings, once_invited
 from bookings.operations.locks import lock_instructors, lock_meeting, lock_meetings
+from bookings.operations.meeting_state import check_lies_ahead
 from bookings.operations.starts import check_has_offset
 from bookings.queries.minimums import players_at
 
@@ -77,8 +78,7 @@ def set_minimum(
 def _check_may_have_minimum(meeting: Meeting, now: datetime) -> None:
     if meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one has no minimum to run.")
-    if meeting.is_cancelled or meeting.starts_at <= now:
-        raise Refused("already-ended", "This meeting has begun or has been called off.")
+    check_lies_ahead(meeting, now)
     if meeting.is_undecided:
         return
     if meeting.minimum is not None:

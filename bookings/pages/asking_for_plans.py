@@ -1,4 +1,4 @@
-"""What the pages that ask for a plan have in common: the form is sent, the solver is asked once."""
+"""How the pages that ask for a plan send their forms."""
 
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -21,10 +21,10 @@ def ask_with(
     wanted: Callable[[], dict[str, Any]],
     fields: Mapping[str, str] | None = None,
 ) -> tuple[Plan | None, Refused | None]:
-    """The plan that a valid form that was sent asks for; else None, with a refusal if there is one
-    that stands at no field.
+    """Asks for the plan of a form that was sent and is valid. Returns the plan; else the refusal,
+    unless it is said at a field of the form.
 
-    `wanted` reads what `ask_for_plan` takes; `fields` is as for `is_said_at_field`.
+    `wanted` gives what `ask_for_plan` takes. `fields` is as for `is_said_at_field`.
     """
     if request.method != "POST" or not form.is_valid():
         return None, None
