@@ -113,7 +113,7 @@ def usual_items(level: int, age: int | None) -> list[PracticeItem]:
 
 
 def warnings(
-    items: Sequence[PracticeItem], *, age: int | None, before: Sequence[PracticeItem] = ()
+    items: Sequence[PracticeItem], *, age: int | None, before: Sequence[PracticeItem]
 ) -> list[str]:
     """What the instructor may want to think over, in sentences; `before` is the plan until now."""
     if not items:

@@ -7,6 +7,7 @@ from typing import Any
 from accounts.models import Student
 from bookings.domain.practice import age_on, items_of, minutes_a_day, usual_items, warnings
 from bookings.models import Assessment
+from bookings.queries.practice import latest_items
 
 
 def plan_told(note: Assessment | None, student: Student, now: datetime) -> dict[str, Any]:
@@ -14,11 +15,11 @@ def plan_told(note: Assessment | None, student: Student, now: datetime) -> dict[
 
     The context of `_note_practice.html`.
     """
-    items = items_of(note.practice) if note is not None else []
-    return {
-        "minutes": minutes_a_day(items),
-        "warnings": warnings(items, age=age_on(student.adult_on, now.date())),
-    }
+    if note is None or not note.practice:
+        return {"minutes": 0, "warnings": []}
+    items = items_of(note.practice)
+    age, before = age_on(student.adult_on, now.date()), latest_items(note.author, student, now=now)
+    return {"minutes": minutes_a_day(items), "warnings": warnings(items, age=age, before=before)}
 
 
 def with_usual_plan(typed: Mapping[str, str], student: Student, now: datetime) -> dict[str, str]:

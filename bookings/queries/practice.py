@@ -11,7 +11,7 @@ from django.db.models import Count, QuerySet
 
 from accounts.models import Instructor, Student
 from bookings.access import notes_of_instructor
-from bookings.domain.practice import items_of, minutes_a_day
+from bookings.domain.practice import PracticeItem, items_of, minutes_a_day
 from bookings.domain.practising import (
     DAYS_SHOWN,
     Practised,
@@ -79,6 +79,13 @@ def given_on(plan: Assessment, student: Student) -> date:
 def latest_plan(student: Student) -> Assessment | None:
     """The latest released note of the student that has a practice plan."""
     return _released(student).exclude(practice=[]).first()
+
+
+def latest_items(instructor: Instructor, student: Student, *, now: datetime) -> list[PracticeItem]:
+    """The student's latest plan that this instructor may read; empty without one."""
+    notes = notes_of_instructor(instructor, now=now).filter(student=student)
+    note = notes.exclude(practice=[]).order_by("-released_at", "-pk").first()
+    return items_of(note.practice) if note is not None else []
 
 
 def practised(student: Student, *, now: datetime) -> Practised:

@@ -56,7 +56,7 @@ def test_the_usual_plan_has_the_usual_minutes_and_warns_of_nothing(
     items = usual_items(level, age)
     check_items(items)
     assert minutes_a_day(items) == usual_minutes(level, age)
-    assert warnings(items, age=age) == []
+    assert warnings(items, age=age, before=[]) == []
 
 
 @pytest.mark.parametrize(
@@ -72,7 +72,7 @@ def test_the_usual_plan_has_the_usual_minutes_and_warns_of_nothing(
 )
 def test_a_plan_warns(items: list[PracticeItem], age: int | None, said: str) -> None:
     """Floor and review: common practice. Two to four hours: the sources in domain/practice.py."""
-    assert any(said in sentence for sentence in warnings(items, age=age))
+    assert any(said in sentence for sentence in warnings(items, age=age, before=[]))
 
 
 def test_a_steep_rise_is_warned_of() -> None:

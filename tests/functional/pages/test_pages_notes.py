@@ -76,6 +76,18 @@ def test_the_write_form_fills_in_the_usual_plan_and_warns_as_wrap_up_does(school
     assert "Plan 5 to 10 minutes for reviewing an older piece" in saved
 
 
+def test_a_steep_rise_is_told_beside_a_plan_that_the_writer_may_read(school: School) -> None:
+    """An hour more than the plan until now; a colleague's plan that they may not read is no sum."""
+    ilse, address = as_user(school.ilse.user), f"/brief/{school.booking.pk}/assessment/"
+    long = {"what_0": "Scales", "minutes_0": "80", "what_1": "An air", "minutes_1": "5"}
+    sent = typed("", **long, review_1="on")
+    released(school, school.wren, practice=[{"what": "x", "minutes": 20, "is_review": False}])
+    assert "more than before" not in text_of(ilse.post(address, sent, follow=True))
+    released(school, school.ilse, practice=[{"what": "x", "minutes": 25, "is_review": False}])
+    said = "This is 60 minutes a day more than before. Raise it in steps."
+    assert said in text_of(ilse.post(address, sent, follow=True))
+
+
 def test_a_colleagues_note_is_shown_before_it_is_followed(school: School) -> None:
     """The page names author and date; without the tick nothing is released. A new level is offered
     in the same act.
