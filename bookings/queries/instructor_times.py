@@ -15,9 +15,9 @@ from bookings.domain.openings import WHOLE_DAY
 from bookings.domain.parties import InstructorTime
 from bookings.domain.timeline import Period
 from bookings.models import BusyPeriod, LoadAllowance, Meeting
+from bookings.models.prepared import prepared
 from bookings.queries import held_time
 from bookings.queries.held_time import REACH, held_bookings, labelled, rows_in_utc
-from bookings.queries.prepared import prepared
 from bookings.queries.teaching import keeps_hours_whole, teaching_time, zone_of_hours
 
 

@@ -12,8 +12,8 @@ from accounts.models import Instructor
 from bookings.access import not_there
 from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow
 from bookings.models import DaysAway, ExtraHours, Offering, Teaches, TeachingHours, TeachingWeek
+from bookings.models.prepared import prepared
 from bookings.queries.held_time import is_taken, labelled
-from bookings.queries.prepared import prepared
 
 
 class _Kind(StrEnum):
