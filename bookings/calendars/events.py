@@ -178,13 +178,18 @@ class _Calendar(Calendar):
 
 
 class _Folded(Contentline):
-    """A content line that is folded only once."""
+    """A content line that is folded once, and only if it is long: icalendar counts the octets of
+    every character even where nothing is folded.
+    """
 
     __slots__ = ("_bytes",)
 
     def to_ical(self) -> bytes:
         if not hasattr(self, "_bytes"):
-            self._bytes: bytes = super().to_ical()  # type: ignore[no-untyped-call]  # icalendar's
+            written = self.encode()
+            if len(written) >= 75:  # octets; RFC 5545 section 3.1
+                written = super().to_ical()  # type: ignore[no-untyped-call]  # icalendar's
+            self._bytes: bytes = written
         return self._bytes
 
 

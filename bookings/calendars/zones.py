@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from icalendar import Timezone, TimezoneDaylight, TimezoneStandard
@@ -19,6 +20,7 @@ _LOOK_BACK = timedelta(days=366)
 _LONG_AGO = datetime(1970, 1, 1)  # noqa: DTZ001
 
 
+@lru_cache(maxsize=100)
 def vtimezone(time_zone: str, first: datetime, last: datetime) -> Timezone:
     """The VTIMEZONE of an IANA zone for at least `first` to `last` (aware instants), the offset in
     force at `first` included.
@@ -26,7 +28,8 @@ def vtimezone(time_zone: str, first: datetime, last: datetime) -> Timezone:
     It has one STANDARD or DAYLIGHT for each transition, each with only a DTSTART: programs in use
     drop all but the first value of an RDATE. A transition that changes only the name has equal
     offsets. It begins with a STANDARD, the last one before `first`, since some programs accept
-    nothing else. Refused("unknown-zone").
+    nothing else. It is shared by all who ask for the same, such as the invitations to one meeting:
+    do not change it. Refused("unknown-zone").
     """
     tz = zone(time_zone)
     first, last = (instant.astimezone(UTC).replace(microsecond=0) for instant in (first, last))

@@ -103,9 +103,8 @@ class MeetingPost:
     """Makes the messages about one change of one meeting.
 
     It knows the last SEQUENCE of every reader. The next one is the meeting's own or the last one
-    plus 1, whichever is higher, so it also rises over a removal (RFC 5546 section 2.1.4). `is_new`
-    says that this change makes the meeting. `told_on` says that only the reader's zone has changed,
-    and is the zone of their older emails.
+    plus 1, whichever is higher, so it rises over a removal too (RFC 5546 section 2.1.4). `is_new`:
+    this change makes the meeting. `told_on`: only their zone has changed, from this one.
     """
 
     def __init__(
@@ -118,9 +117,10 @@ class MeetingPost:
         told_on: str = "",
     ) -> None:
         self.meeting, self.now, self._told_on = meeting, now, told_on
-        sent = SentSequence.objects.filter(meeting=meeting, recipient__in=list(readers))
-        last = sent.values_list("recipient_id", "sequence")
-        self._last: dict[int, int] = {} if is_new else dict(last)
+        self._last: dict[int, int] = {}
+        if not is_new:
+            sent = SentSequence.objects.filter(meeting=meeting, recipient__in=list(readers))
+            self._last.update(sent.values_list("recipient_id", "sequence"))
 
     def _sequence(self, reader: User) -> int:
         if self._told_on:

@@ -173,7 +173,7 @@ def changed_week(
 
 def left_outside(instructor: Instructor, *, now: datetime) -> list[Meeting]:
     """One-on-ones ahead that do not lie inside the instructor's hours, by start."""
-    hours = teaching_time([instructor.pk])[instructor.pk]
+    hours = teaching_time(instructor.pk)
     ahead = Meeting.objects.not_called_off().taught_by(instructor).ahead(now)
     meetings = ahead.one_on_one().select_related("offering")
     return [

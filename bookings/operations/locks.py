@@ -9,13 +9,14 @@ change: PostgreSQL compares the changed row with joined rows from before the cha
 find a meeting whose instructor has just changed.
 """
 
-from collections.abc import Iterable
-from typing import TypeVar
+from collections.abc import Callable, Iterable
+from typing import Any, TypeVar
 
 from django.db.models import Q, QuerySet
 
 from accounts.models import Instructor, Student, User
 from bookings.models import Meeting
+from bookings.models.prepared import prepared
 from bookings.operations.versions import check_version
 
 Row = TypeVar("Row", Instructor, Meeting, Student)
@@ -23,7 +24,7 @@ Row = TypeVar("Row", Instructor, Meeting, Student)
 
 def lock_instructors(ids: Iterable[int]) -> dict[int, Instructor]:
     """The instructors with these ids, locked. Call this first."""
-    rows = _lock(Instructor.objects.all(), ids)
+    rows = _lock(_instructors, Instructor.objects.all(), ids)
     return {row.pk: row for row in rows.select_related("user")}
 
 
@@ -32,9 +33,10 @@ def hold_teachers(ids: Iterable[int], students: Iterable[Student]) -> None:
 
     The lessons that somebody gives and takes may not overlap.
     """
-    users = [student.user_id for student in students if student.user_id is not None]
-    wanted = Instructor.objects.filter(Q(pk__in=set(ids)) | Q(user__in=users)).order_by("pk")
-    list(wanted.select_for_update(no_key=True).values_list("pk"))
+    users = tuple(student.user_id for student in students if student.user_id is not None)
+    wanted = tuple(ids)
+    if wanted or users:
+        _teachers(wanted, users)
 
 
 def lock_teachers(ids: Iterable[int], students: Iterable[Student]) -> dict[int, Instructor]:
@@ -46,7 +48,7 @@ def lock_teachers(ids: Iterable[int], students: Iterable[Student]) -> dict[int, 
 
 def lock_meetings(ids: Iterable[int]) -> dict[int, Meeting]:
     """The meetings with these ids, locked. Call this after instructors and before students."""
-    rows = _lock(Meeting.objects.all(), ids)
+    rows = _lock(_meetings, Meeting.objects.all(), ids)
     return {row.pk: row for row in rows.select_related("offering", "instructor__user")}
 
 
@@ -59,7 +61,7 @@ def lock_meeting(meeting_id: int, *, version: int | None) -> Meeting:
 
 def lock_students(ids: Iterable[int]) -> dict[int, Student]:
     """The students with these ids, locked. Call this last."""
-    rows = _lock(Student.objects.all(), ids)
+    rows = _lock(_students, Student.objects.all(), ids)
     return {row.pk: row for row in rows.select_related("user")}
 
 
@@ -71,7 +73,34 @@ def lock_admins() -> None:
     list(admins.select_for_update(no_key=True).values_list("pk"))
 
 
-def _lock(rows: QuerySet[Row], ids: Iterable[int]) -> QuerySet[Row]:
-    wanted = rows.filter(pk__in=set(ids)).order_by("pk")
-    list(wanted.select_for_update(no_key=True).values_list("pk"))
-    return wanted
+def _lock(
+    lock: Callable[[tuple[int, ...]], object], rows: QuerySet[Row], ids: Iterable[int]
+) -> QuerySet[Row]:
+    wanted = tuple(set(ids))
+    if wanted:
+        lock(wanted)
+    return rows.filter(pk__in=wanted).order_by("pk")
+
+
+@prepared
+def _teachers(ids: tuple[int, ...], users: tuple[int, ...]) -> QuerySet[Instructor, Any]:
+    return _locking(Instructor.objects.filter(Q(pk__in=ids) | Q(user__in=users)))
+
+
+@prepared
+def _instructors(ids: tuple[int, ...]) -> QuerySet[Instructor, Any]:
+    return _locking(Instructor.objects.filter(pk__in=ids))
+
+
+@prepared
+def _meetings(ids: tuple[int, ...]) -> QuerySet[Meeting, Any]:
+    return _locking(Meeting.objects.filter(pk__in=ids))
+
+
+@prepared
+def _students(ids: tuple[int, ...]) -> QuerySet[Student, Any]:
+    return _locking(Student.objects.filter(pk__in=ids))
+
+
+def _locking(rows: QuerySet[Row]) -> QuerySet[Row, Any]:
+    return rows.order_by("pk").select_for_update(no_key=True).values_list("pk")

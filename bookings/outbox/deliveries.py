@@ -8,13 +8,15 @@ import json
 import secrets
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from bookings.domain.events import TEST, Event
 from bookings.domain.timeline import rfc3339
 from bookings.models import OutboxMessage, OutboxQuerySet, Webhook
+from bookings.models.prepared import prepared
 from bookings.outbox.leasing import leased
 from bookings.outbox.sending import ATTEMPTS, backed_off, wait
 
@@ -29,19 +31,24 @@ def enqueue_events(events: Sequence[tuple[Event, int]], *, now: datetime) -> Non
 
     A paused webhook misses what happens meanwhile.
     """
-    hooks = list(Webhook.objects.active().only("kinds")) if events else []
+    hooks = [(pk, json.loads(kinds)) for pk, kinds in _kinds_wanted()] if events else []
     rows = []
     for event, thing_id in events:
         event_id = _new_id()
-        wanted = [hook for hook in hooks if event.value in hook.kinds]
-        rows += [_delivery(hook, event_id, event.value, {"id": thing_id}, now) for hook in wanted]
+        wanted = [pk for pk, kinds in hooks if event.value in kinds]
+        rows += [_delivery(pk, event_id, event.value, {"id": thing_id}, now) for pk in wanted]
     if rows:
         OutboxMessage.objects.bulk_create(rows)
 
 
+@prepared
+def _kinds_wanted() -> QuerySet[Webhook, Any]:
+    return Webhook.objects.active().values_list("pk", "kinds")
+
+
 def enqueue_test(hook: Webhook, *, now: datetime) -> OutboxMessage:
     """Stores a test delivery, whose `data` is the webhook's own id."""
-    row = _delivery(hook, _new_id(), TEST, {"id": hook.pk}, now)
+    row = _delivery(hook.pk, _new_id(), TEST, {"id": hook.pk}, now)
     row.save()
     return row
 
@@ -52,13 +59,13 @@ def _new_id() -> str:
 
 
 def _delivery(
-    hook: Webhook, event_id: str, kind: str, data: Mapping[str, int], now: datetime
+    hook_id: int, event_id: str, kind: str, data: Mapping[str, int], now: datetime
 ) -> OutboxMessage:
     told = {"type": kind, "timestamp": rfc3339(now), "data": data}
     return OutboxMessage(
-        webhook=hook,
+        webhook_id=hook_id,
         kind=kind,
-        subject_key=f"webhook:{hook.pk}",
+        subject_key=f"webhook:{hook_id}",
         state_key=event_id,
         title="",
         body=json.dumps(told, separators=(",", ":")),

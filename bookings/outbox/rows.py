@@ -2,11 +2,13 @@
 
 from collections.abc import Collection, Iterable
 from datetime import datetime, timedelta
+from typing import Any
 
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 
 from accounts.models import Guardianship
 from bookings.models import Feed, OutboxMessage, OutboxQuerySet, SentSequence
+from bookings.models.prepared import prepared
 from bookings.outbox.kinds import (
     AHEAD,
     HOLDS_A_SECRET,
@@ -183,19 +185,20 @@ def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:
     """
     if not user_ids:
         return
+    shown = [pk for (pk,) in _feeds_that_show(tuple(user_ids))]
+    if shown:
+        locked = Feed.objects.filter(pk__in=shown).order_by("pk").select_for_update(no_key=True)
+        rows = Feed.objects.filter(pk__in=locked.values("pk"))
+        rows.update(revision=F("revision") + 1, revised_at=now)
+
+
+@prepared
+def _feeds_that_show(user_ids: tuple[int, ...]) -> QuerySet[Feed, Any]:
     children = Guardianship.objects.answering().filter(guardian__in=user_ids).student_ids()
     shown = (
         Q(owner__in=user_ids) | Q(owner__student__in=children) | Q(instructor__user__in=user_ids)
     )
-    concerned = Feed.objects.not_revoked().filter(shown).values("pk")
-    locked = list(
-        Feed.objects.select_for_update(no_key=True)
-        .filter(pk__in=concerned)
-        .order_by("pk")
-        .values_list("pk", flat=True)
-    )
-    if locked:
-        Feed.objects.filter(pk__in=locked).update(revision=F("revision") + 1, revised_at=now)
+    return Feed.objects.not_revoked().filter(shown).values_list("pk")
 
 
 def oldest_due(now: datetime) -> timedelta:

@@ -13,10 +13,7 @@ from bookings.queries.teaching import teaching_time, week_of, zone_of_hours
 
 def hours_file(instructor: Instructor, *, now: datetime) -> bytes:
     """The week, and the extra hours and days away from today on (RFC 7953)."""
-    published, changed_at = (
-        teaching_time([instructor.pk])[instructor.pk],
-        week_of(instructor).changed_at,
-    )
+    published, changed_at = teaching_time(instructor.pk), week_of(instructor).changed_at
     today = now.astimezone(zone(zone_of_hours(instructor))).date()
     ahead = TeachingTime(
         published.weekly,

@@ -37,7 +37,7 @@ class NextDates:
 def next_dates(booking: Booking, on: date, *, now: datetime) -> NextDates:
     """Up to three starts with the same instructor in the same offering, at most 3 days from `on`.
 
-    On each day the one nearest to the time of day of this booking counts. Five queries; whether the
+    On each day the one nearest to the time of day of this booking counts. Four queries; whether the
     instructor still teaches this is judged when one is booked.
     """
     student, meeting = booking.student, booking.meeting

@@ -72,7 +72,7 @@ def slots_for(
     every: bool = False,
     by_school: bool = False,
 ) -> Found:
-    """Slots in [since, until) for this student: five queries, fewer if the caller has made some.
+    """Slots in [since, until) for this student: four queries, fewer if the caller has made some.
 
     The caller may know `people`, all who teach this at that level, and the `policy` in force. The
     time of `moving`, a one-on-one that is to move, counts as free and is not offered again.

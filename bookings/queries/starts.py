@@ -59,7 +59,7 @@ class FoundStart:
 
 
 def look_at_start(wanted: WantedStart, policy: Policy, *, now: datetime) -> FoundStart:
-    """One start, in five queries at most. The times are read once, also for the near slots.
+    """One start, in four queries at most. The times are read once, also for the near slots.
 
     A refusal that holds at any time, such as "allowance-used", comes without near slots.
     """

@@ -13,9 +13,9 @@ from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Kind
 from bookings.domain.weekly_costs import Hour
 from bookings.models import Assessment, Booking, BusyPeriod
+from bookings.models.prepared import prepared
 from bookings.queries import held_time
 from bookings.queries.held_time import REACH, held_bookings, labelled, marked_utc
-from bookings.queries.prepared import prepared
 from bookings.queries.student_hours import rows_of_said, said_of
 
 _A_DAY = timedelta(days=1)  # a local date begins or ends within a day of the date in UTC

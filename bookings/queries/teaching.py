@@ -1,19 +1,18 @@
 """Who teaches what, and the hours that instructors have published."""
 
-from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from django.db.models import DateField, F, QuerySet, Value
+from django.db.models import F, QuerySet, Value
 
 from accounts.models import Instructor
 from bookings.access import not_there
-from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow
+from bookings.domain.hours import DAY_MINUTES, Away, DatedWindow, TeachingTime, WeeklyWindow
 from bookings.models import DaysAway, ExtraHours, Offering, Teaches, TeachingHours, TeachingWeek
+from bookings.models.prepared import prepared
 from bookings.queries.held_time import is_taken, labelled
-from bookings.queries.prepared import prepared
 
 
 class _Kind(StrEnum):
@@ -102,44 +101,48 @@ def keeps_hours_whole(instructor: Instructor) -> bool:
     return week is not None and week.keeps_hours_whole
 
 
-def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
-    """The published hours of each of these instructors: one query."""
-    weekly: dict[int, list[WeeklyWindow]] = defaultdict(list)
-    extra: dict[int, list[DatedWindow]] = defaultdict(list)
-    away: dict[int, list[Away]] = defaultdict(list)
-    rows = _published(tuple(ids)) if ids else []
-    for kind, owner, first_on, last_on, weekday, opens, closes, time_zone in rows:
-        if kind == _Kind.WEEKLY:
-            weekly[owner].append(WeeklyWindow(weekday, opens, closes, str(time_zone)))
-        elif kind == _Kind.EXTRA:
-            extra[owner].append(DatedWindow(first_on, opens, closes, str(time_zone)))
-        else:
-            away[owner].append(Away(first_on, last_on, str(time_zone), opens, closes))
-    return {
-        i: TeachingTime(weekly=tuple(weekly[i]), extra=tuple(extra[i]), away=tuple(away[i]))
-        for i in ids
-    }
+def teaching_time(instructor_id: int) -> TeachingTime:
+    """The instructor's published hours: one query."""
+    return hours_of(_published(instructor_id))
 
 
 @prepared
-def _published(ids: tuple[int, ...]) -> QuerySet[ExtraHours, Any]:
-    nothing, no_date = Value(0), Value(None, DateField())
+def _published(instructor_id: int) -> QuerySet[TeachingHours, Any]:
+    first, *others = rows_of_hours((instructor_id,))
+    return first.union(*others, all=True)
+
+
+def rows_of_hours(ids: tuple[int, ...]) -> list[QuerySet[Any, Any]]:
+    """The parts of a union that hold the published hours of these instructors.
+
+    Each row is a kind, an owner, three instants, two numbers and a time zone. Dates stand in the
+    columns of the instants, as their midnights, and minutes in those of the numbers.
+    """
+    weekly = TeachingHours.objects.filter(week__instructor__in=ids)
     extra = ExtraHours.objects.filter(instructor__in=ids)
     away = DaysAway.objects.filter(instructor__in=ids)
-    weekly = TeachingHours.objects.filter(week__instructor__in=ids)
-    dated = ("instructor_id", "on", F("on"), nothing, "opens", "closes", "time_zone")
-    days = (
-        "instructor_id",
-        "first_on",
-        "last_on",
-        nothing,
-        "from_minute",
-        "to_minute",
-        "time_zone",
-    )
-    owner, time_zone = "week__instructor_id", "week__time_zone"
-    windows = (owner, no_date, no_date, "weekday", "opens", "closes", time_zone)
-    # The weekly windows come last: PostgreSQL takes the type of an empty column from earlier rows.
-    return labelled(extra, _Kind.EXTRA, *dated).union(
-        labelled(away, _Kind.AWAY, *days), labelled(weekly, _Kind.WEEKLY, *windows), all=True
-    )
+    monday, no_date = F("weekday") * Value(DAY_MINUTES), F("week__changed_at")
+    windows = no_date, no_date, no_date, monday + F("opens"), monday + F("closes")
+    dates = F("on"), F("on"), F("on"), "opens", "closes"
+    days = F("first_on"), F("last_on"), F("last_on"), "from_minute", "to_minute"
+    return [
+        labelled(weekly, _Kind.WEEKLY, "week__instructor_id", *windows, "week__time_zone"),
+        labelled(extra, _Kind.EXTRA, "instructor_id", *dates, "time_zone"),
+        labelled(away, _Kind.AWAY, "instructor_id", *days, "time_zone"),
+    ]
+
+
+def hours_of(rows: Iterable[tuple[Any, ...]]) -> TeachingTime:
+    """The hours of one instructor, whose rows of `rows_of_hours` these are."""
+    weekly: list[WeeklyWindow] = []
+    extra: list[DatedWindow] = []
+    away: list[Away] = []
+    for kind, _, first, last, _, opens, closes, time_zone in rows:
+        if kind == _Kind.WEEKLY:
+            weekday, since = divmod(opens, DAY_MINUTES)
+            weekly.append(WeeklyWindow(weekday, since, closes - opens + since, time_zone))
+        elif kind == _Kind.EXTRA:
+            extra.append(DatedWindow(first.date(), opens, closes, time_zone))
+        else:
+            away.append(Away(first.date(), last.date(), time_zone, opens, closes))
+    return TeachingTime(weekly=tuple(weekly), extra=tuple(extra), away=tuple(away))

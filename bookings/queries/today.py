@@ -90,7 +90,7 @@ def today_of(instructor: Instructor, on: date, *, now: datetime) -> Today:
     both = _entries(instructor, Period(period.starts_at, next_day.ends_at), now)
     entries = _within(both, period)
     met = _met(instructor, entries, on, period, now)
-    hours = teaching_time([instructor.pk])[instructor.pk]
+    hours = teaching_time(instructor.pk)
     return Today(
         on=on,
         time_zone=here,

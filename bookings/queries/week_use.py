@@ -69,7 +69,7 @@ class UsedHours:
 
 
 def used_hours(reader: User, instructor: Instructor, *, now: datetime) -> UsedHours:
-    """The last weeks, the next ones, and who waits: seven queries.
+    """The last weeks, the next ones, and who waits: six queries.
 
     Every week is measured against the hours that are published now: older ones are not kept.
     """

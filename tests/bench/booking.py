@@ -26,7 +26,7 @@ from tests.bench.api import statements
 from tests.bench.timing import median_of, paired, seconds_of
 
 BOOKINGS = 31
-_ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE", "COMMIT")
+ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE", "COMMIT")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ def booking_figures() -> tuple[dict[str, float], dict[str, str]]:
     next(wished).book()
     with statements() as sent:
         next(wished).book()
-    counted = [sql for sql, _ in sent if not sql.startswith(_ABOUT_TRANSACTIONS)]
+    counted = [sql for sql, _ in sent if not sql.startswith(ABOUT_TRANSACTIONS)]
     return {"booking_queries": len(counted)}, {
         "booking_queries": (
             (

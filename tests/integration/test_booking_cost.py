@@ -13,17 +13,18 @@ from bookings.operations.booking import book_slot
 from bookings.operations.first_look import book_start
 from bookings.queries.slots import StartRefused
 from tests import cast
+from tests.bench.booking import ABOUT_TRANSACTIONS
+from tests.bench.goals import AT_MOST
 from tests.cast import NOW, at
 from tests.functional.pages.full_school import add_students
 from tests.school.crowd import analyze
 
 pytestmark = pytest.mark.django_db
 FRIDAY = at("2027-03-05T15:00:00+00:00")
-ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE")
 
 
 @pytest.mark.parametrize("size", [0, 12])
-def test_a_booking_takes_fifteen_statements(size: int) -> None:
+def test_a_booking_takes_fourteen_statements(size: int) -> None:
     """Locks, rules, rows, audit, webhooks and messages, transactions aside; meetings and an
     assessment that are there change nothing.
     """
@@ -49,7 +50,7 @@ def test_a_booking_takes_fifteen_statements(size: int) -> None:
             now=NOW,
         )
     sent = [query["sql"] for query in counted if not query["sql"].startswith(ABOUT_TRANSACTIONS)]
-    assert len(sent) <= 15, "\n".join(sql[:90] for sql in sent)
+    assert len(sent) <= AT_MOST["booking_queries"], "\n".join(sql[:90] for sql in sent)
     assert booking.assessment == (note if size else None)
 
 

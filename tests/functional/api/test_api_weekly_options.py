@@ -55,14 +55,14 @@ def test_options_cost_a_fixed_number_of_queries(
     django_assert_num_queries: Callable[[int], AbstractContextManager[object]],
     size: int,
 ) -> None:
-    """Whatever is stored: student, term, offering, policy, people, hours, meetings, the student's
+    """Whatever is stored: student, term, offering, policy, people, their time, the student's
     own.
     """
     for _ in range(size):
         cast.teaches(
             cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe"), school.consultation
         )
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(8):
         assert (
             Api(school.marlo.user)
             .get(asked({"term": place["term"], "offering": place["offering"]}))

@@ -1,6 +1,8 @@
-"""Queries whose SQL is kept.
+"""Queries whose SQL is kept, and whose rows are read by the driver alone.
 
-Django takes several times as long to write a union as the database takes to answer it.
+Django takes several times as long to write a union as the database takes to answer it. Its own
+reading of an instant from PostgreSQL takes fourteen times as long as the driver's, and a search
+reads 27,000 of them. Both read the same: the sessions of our connections are in UTC.
 """
 
 from collections.abc import Callable
@@ -10,8 +12,10 @@ from typing import Any
 
 from django.db import connection
 from django.db.models import QuerySet
+from psycopg.types.datetime import TimestamptzLoader
 
 Argument = int | date | datetime | tuple[int, ...] | None
+_MOST_KEPT = 200
 # Stand-ins that no row can hold. A query's parameter that equals one is replaced by the argument.
 _FIRST_NUMBER, _FIRST_INSTANT = -(10**15), datetime(9000, 1, 1, tzinfo=UTC)
 
@@ -19,10 +23,12 @@ _FIRST_NUMBER, _FIRST_INSTANT = -(10**15), datetime(9000, 1, 1, tzinfo=UTC)
 def prepared(build: Callable[..., QuerySet[Any, Any]]) -> Callable[..., list[tuple[Any, ...]]]:
     """Turns `build`, which returns a queryset of plain values, into a function that runs the query.
 
-    The SQL is written once for each shape: the database's kind, which arguments are None, and how
-    many ids a tuple holds. `build` may tell those apart; otherwise it must put its arguments into
-    the query as they come. Rows are the database's own values: SQLite gives instants in UTC without
-    a zone, and dates as the column declares them.
+    The SQL is written once for each shape: the database's kind, whether a transaction is open (a
+    lock is written inside one only), which arguments are None, and how many ids a tuple holds.
+    `build` may tell those apart; otherwise it must put its arguments into the query as they come.
+    With more ids than _MOST_KEPT it is written each time, so that the kept ones stay few. Rows are
+    the database's own values: SQLite gives instants in UTC without a zone, and dates as the column
+    declares them.
     """
     kept: dict[tuple[Any, ...], tuple[str, list[Any]]] = {}
 
@@ -30,13 +36,16 @@ def prepared(build: Callable[..., QuerySet[Any, Any]]) -> Callable[..., list[tup
     def run(*arguments: Argument) -> list[tuple[Any, ...]]:
         shape = (
             connection.vendor,
+            connection.in_atomic_block,
             *(len(one) if isinstance(one, tuple) else type(one) for one in arguments),
         )
-        if shape not in kept:
-            kept[shape] = _written(build, arguments)
-        sql, places = kept[shape]
         values = [_adapted(one) for one in _flat(arguments)]
+        sql, places = kept.get(shape) or _written(build, arguments)
+        if len(values) <= _MOST_KEPT:
+            kept[shape] = sql, places
         with connection.cursor() as cursor:
+            if connection.vendor == "postgresql":
+                cursor.adapters.register_loader("timestamptz", TimestamptzLoader)
             cursor.execute(
                 sql, [values[place] if isinstance(place, _Place) else place for place in places]
             )
