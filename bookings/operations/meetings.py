@@ -12,7 +12,7 @@ from bookings.domain.vocabulary import MeetingStatus, PlaceKind, Standing
 from bookings.models import Booking, Meeting, Offering, OutboxMessage, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.calling_off import live_bookings, once_invited
-from bookings.operations.carried import carry
+from bookings.operations.carried import carry_moved
 from bookings.operations.changing import set_given
 from bookings.operations.consents import check_minor_hours
 from bookings.operations.group_starts import judge_group_start, put_at
@@ -195,7 +195,7 @@ def _write(
     if is_moved:
         for booking in bookings:
             move_along(booking, meeting)
-        carry(bookings)
+        carry_moved(bookings)
     record(actor=actor, verb="changed", thing=meeting, fields=changed, now=now)
     messages = notices.meeting_changed(meeting, bookings, now=now) if is_told else []
     if is_moved:

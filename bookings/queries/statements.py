@@ -110,7 +110,7 @@ def facts_of(meeting: Meeting) -> MeetingFacts:
         kind=Kind(meeting.offering.kind),
         minutes=meeting.minutes,
         is_cancelled=meeting.is_cancelled,
-        places=tuple(_place(booking) for booking in meeting.places_had),  # type: ignore[attr-defined]
+        places=tuple(map(_place, meeting.places_had)),  # type: ignore[attr-defined]
     )
 
 

@@ -4,10 +4,13 @@ says what it shows.
 
 import ast
 import re
+from pathlib import Path
 
 from tests.architecture.tree import ROOT, kept_files, parsed, python_files
 
 LONGEST = 250
+WIDEST = 100
+CODE = {".py", ".pyi", ".js", ".mjs"}
 TO_BE_SPLIT: set[str] = set()
 ROOMS_WITHOUT_A_NAME = {"utils", "helpers", "common", "misc"}
 # Folders of one machine, and the shapes that package registries' addresses take in lock and
@@ -38,6 +41,24 @@ def test_files_stay_short() -> None:
     long = {str(path): lines for path, lines in counted.items() if lines > LONGEST}
     assert set(long) - TO_BE_SPLIT == set()
     assert TO_BE_SPLIT - set(long) == set()
+
+
+def test_lines_stay_short() -> None:
+    """No line of code is wider than 100 signs, with all that stands behind it: ruff leaves out what
+    ends in a comment for a tool. Pages are no code: their blanks count, and their lines stay whole.
+    """
+    too_wide = [
+        f"{path}:{number}"
+        for path in kept_files()
+        if path.suffix in CODE and "migrations" not in path.parts
+        for number, line in enumerate(_lines(path), 1)
+        if len(line) > WIDEST
+    ]
+    assert too_wide == []
+
+
+def _lines(path: Path) -> list[str]:
+    return (ROOT / path).read_text(encoding="utf-8").split("\n")
 
 
 def test_names_say_what_is_inside() -> None:

@@ -23,6 +23,7 @@ WHOLE = {
     ("bookings/access/students.py", "named_to_admins"),
     ("bookings/queries/bringing_in.py", "known_of"),  # so that a file asks no barred one again
     ("bookings/queries/guardians.py", "check_is_no_guardians"),  # no barred one becomes the child
+    ("bookings/queries/guardians.py", "check_guards_nobody"),  # nor a minor: the bar may be lifted
 }
 """The functions that look at all guardianships: barred ones, and those of closed accounts."""
 WORDS = ("answering", "barred")

@@ -34,12 +34,14 @@ def noor(monkeypatch: pytest.MonkeyPatch) -> User:
 
 @BOTH
 def test_either_signs_in_on_the_page_and_over_the_api(noor: User, typed: str) -> None:
+    """With the password of the one account."""
     assert on_the_page(typed, PASSWORD).status_code == 302
     assert over_the_api(typed, PASSWORD).status_code == 201
 
 
 @BOTH
 def test_either_asks_for_a_new_password_and_is_known_to_commands(noor: User, typed: str) -> None:
+    """The link goes to the account's own address; an admin's command finds the same account."""
     Client().post("/accounts/password/reset/", {"email": typed})
     assert OutboxMessage.objects.get(kind="password-reset").recipient == noor
     assert account_of_email(typed) == noor

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from bookings.domain.timeline import Period
 from bookings.door import write
 from bookings.models import Booking, CarriedBurden, Meeting
 from bookings.operations.calling_off import call_off
@@ -12,6 +13,7 @@ from bookings.operations.places import leave_place
 from bookings.operations.plans import adopt_plan
 from bookings.operations.reinstating import reinstate_meeting
 from bookings.operations.terms import publish_term
+from bookings.queries.student_times import hour_of
 from tests.cast import at
 from tests.school.plans import ASKED_AT, DECIDED_AT, PlanningSchool
 
@@ -85,9 +87,26 @@ def test_a_member_who_cancels_carries_nothing_for_that_meeting(school):
     assert carried(school.noor) == {}
 
 
+def test_a_meeting_that_is_moved_by_hand_costs_what_its_new_hour_costs(school):
+    """The plan read another hour. For Noor in New York it is noon then, and two at night."""
+    meeting = paid_by(school.noor).meeting
+    noors = Booking.objects.get(meeting=meeting, student=school.noor)
+    for starts_at, costs in (("2027-02-17T17:00Z", 0), ("2027-02-17T07:00Z", 20)):
+        act(
+            change_meeting,
+            actor=school.admin,
+            meeting=Meeting.objects.get(pk=meeting.pk),
+            starts_at=at(starts_at),
+        )
+        noors.refresh_from_db()
+        assert noors.burden == hour_of(school.noor, Period(noors.starts_at, noors.ends_at)).cost
+        assert noors.burden == costs
+        assert carried(school.noor) == ({"Spring": costs} if costs else {})
+
+
 def test_a_meeting_that_moves_into_another_term_is_carried_there(school):
     """And no longer in the term it left."""
     meeting = paid_by(school.noor).meeting
-    later = at("2027-04-14T13:00Z")
+    later = at("2027-04-14T12:30Z")  # 08:30 in New York, as before
     act(change_meeting, actor=school.admin, meeting=meeting, starts_at=later)
     assert carried(school.noor) == {"Summer": 1}

@@ -10,7 +10,7 @@ from bookings.domain.policy import Policy
 from bookings.domain.vocabulary import Kind
 from bookings.models import AuditRow, Offering, StudioPolicy, Teaches
 from bookings.operations import offerings
-from bookings.operations.offerings import change_offering, set_teaches
+from bookings.operations.offerings import OfferingValues, change_offering, set_teaches
 from bookings.operations.policies import new_policy
 from bookings.queries.policy_effects import Effects, effects_of
 from tests.cast import (
@@ -71,9 +71,10 @@ def test_the_kind_and_length_of_what_was_booked_stay() -> None:
     """Its name, grid and changeover may still change."""
     dag, ilse, offering = make_admin(), make_instructor(), make_offering()
     make_meeting(offering, ilse, NOW - timedelta(days=30), status="CANCELLED")
-    for values in ({"minutes": 50}, {"kind": Kind.GROUP_MEETING}):
+    wanted: list[OfferingValues] = [{"minutes": 50}, {"kind": Kind.GROUP_MEETING}]
+    for values in wanted:
         with pytest.raises(Refused) as refused:
-            change_offering(actor=dag, offering=offering, values=values, now=NOW)  # type: ignore[arg-type]
+            change_offering(actor=dag, offering=offering, values=values, now=NOW)
         assert code_of(refused) == "has-bookings"
     changed = change_offering(
         actor=dag, offering=offering, values={"minutes": 25, "changeover_minutes": 15}, now=NOW

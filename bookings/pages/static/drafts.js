@@ -1,11 +1,12 @@
-// A form marked `data-drafts` saves itself: on leaving a field, and 20 seconds after something was typed.
-// It is sent as its own button would send it; the answer holds what has changed on the page.
+// A form marked `data-drafts` saves itself: on leaving a field, and 20 seconds after something was
+// typed. It is sent as its own button would send it; the answer holds what has changed on the page.
 const form = document.querySelector("form[data-drafts]");
 const saved = form && document.getElementById("saved");
 let timer = 0, isTyped = false, isOver = false, sending = null;
 
 async function save() {
-  if (sending) return void sending.then(save);  // one after the other: each names the draft it has read
+  // One after the other: each names the draft it has read.
+  if (sending) return void sending.then(save);
   clearTimeout(timer);
   timer = 0;
   if (!isTyped || isOver) return;
@@ -33,7 +34,9 @@ function show(page, sent) {
   const told = page.getElementById("saved");
   saved.textContent = told ? told.textContent : "Not saved. Press the button below.";
   const read = page.getElementById("read");
-  if (read && !told.textContent.startsWith("Not")) document.getElementById("read").value = read.value;
+  if (read && !told.textContent.startsWith("Not")) {
+    document.getElementById("read").value = read.value;
+  }
   const dates = page.getElementById("dates"), shown = document.getElementById("dates");
   const weeks = "follow_up_weeks", at = document.activeElement;
   if (!dates || !shown || shown.dataset.weeks === sent.get(weeks)) return;
@@ -49,7 +52,11 @@ function stop() {
   const link = document.createElement("a");
   link.href = `/accounts/login/?next=${encodeURIComponent(location.pathname + location.search)}`;
   link.textContent = "Sign in again";
-  saved.replaceChildren("You are signed out, so this page no longer saves itself. ", link, " within 30 minutes: what you typed is kept until then.");
+  saved.replaceChildren(
+    "You are signed out, so this page no longer saves itself. ",
+    link,
+    " within 30 minutes: what you typed is kept until then.",
+  );
 }
 
 if (form) {

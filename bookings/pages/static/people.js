@@ -1,5 +1,5 @@
-// A text box marked `data-people` suggests people while somebody types. What is typed is sent with the form as it
-// is, so the box works without this file too.
+// A text box marked `data-people` suggests people while somebody types. What is typed is sent with
+// the form as it is, so the box works without this file too.
 const WAIT = 200;  // milliseconds after the last key
 for (const box of document.querySelectorAll("input[data-people]")) {
   let timer = 0, asked = "";
@@ -9,14 +9,16 @@ for (const box of document.querySelectorAll("input[data-people]")) {
   });
   async function suggest() {
     const typed = box.value.trim();
-    if (typed.length < 2 || typed === asked || [...box.list.options].some((one) => one.value === typed)) return;
+    const isListed = [...box.list.options].some((one) => one.value === typed);
+    if (typed.length < 2 || typed === asked || isListed) return;
     asked = typed;
     try {
       const answer = await fetch(`${box.dataset.people}&q=${encodeURIComponent(typed)}`);
       if (!answer.ok || answer.redirected) return;
       const { found } = await answer.json();
       if (asked !== typed) return;
-      box.list.replaceChildren(...found.map((label) => Object.assign(document.createElement("option"), { value: label })));
+      const option = (label) => Object.assign(document.createElement("option"), { value: label });
+      box.list.replaceChildren(...found.map(option));
     } catch {
       asked = "";  // without a connection there are no suggestions
     }

@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from accounts.models import Guardianship, Student, Welcome
+from accounts.models import Student, Welcome
 from bookings.models import AuditRow, OutboxMessage, Teaches
 from tests import cast
 from tests.cast import NOW
@@ -84,23 +84,6 @@ def test_an_admin_changes_the_record_that_they_read(school: School, dag: Api) ->
     zone = dag.patch(path, {"time_zone": "Asia/Kathmandu"}, match="*")
     assert zone.json["time_zone"] == "Asia/Kathmandu"
     assert AuditRow.objects.filter(verb="changed", actor=school.dag).count() == 4
-
-
-def test_a_guardian_who_learns_is_not_made_a_minor(school: School, dag: Api) -> None:
-    """Nobody gives consent for themselves. Once they guard nobody, the record can be put right."""
-    learner = Student.objects.create(user=school.hedda, level=4)
-    path, before = f"students/{learner.pk}/", snapshot()
-    refused = dag.patch(path, {"adult_on": "2030-05-04"}, match="*")
-    assert (refused.status, refused.code) == (403, "not-allowed")
-    assert refused.json["detail"] == (
-        "This student is a guardian of Posy, and a guardian is an adult. First remove them as a "
-        "guardian, on the page of each child; then make them a minor."
-    )
-    assert snapshot() == before
-    # A date of coming of age that is over makes nobody a minor.
-    assert dag.patch(path, {"adult_on": "2020-05-04"}, match="*").status == 200
-    Guardianship.objects.filter(guardian=school.hedda).delete()
-    assert dag.patch(path, {"adult_on": "2030-05-04"}, match="*").json["minor"] is True
 
 
 def test_name_and_clock_of_an_account_are_its_own(school: School, dag: Api) -> None:

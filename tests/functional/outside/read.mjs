@@ -1,6 +1,7 @@
 // Reads calendar files with ical.js, one JSON value a line in and one a line out:
 // a calendar's text in, an array of its meetings out;
-// {calendar, walls: [[year, month, day, hour, minute, second], ...]} in, the POSIX seconds of these times by its one VTIMEZONE out.
+// {calendar, walls: [[year, month, day, hour, minute, second], ...]} in, the POSIX seconds of these
+// times by its one VTIMEZONE out.
 // argv: the path of the ical.js module.
 import { createInterface } from "node:readline";
 import { pathToFileURL } from "node:url";
@@ -9,7 +10,9 @@ const { default: ICAL } = await import(pathToFileURL(process.argv[2]));
 
 function zonesOf(calendar) {
   return new Map(
-    calendar.getAllSubcomponents("vtimezone").map((part) => [part.getFirstPropertyValue("tzid"), new ICAL.Timezone(part)]),
+    calendar
+      .getAllSubcomponents("vtimezone")
+      .map((part) => [part.getFirstPropertyValue("tzid"), new ICAL.Timezone(part)]),
   );
 }
 
@@ -54,5 +57,6 @@ function seconds({ calendar, walls }) {
 
 for await (const line of createInterface({ input: process.stdin })) {
   const question = JSON.parse(line);
-  console.log(JSON.stringify(typeof question === "string" ? meetings(question) : seconds(question)));
+  const answer = typeof question === "string" ? meetings(question) : seconds(question);
+  console.log(JSON.stringify(answer));
 }
