@@ -8,7 +8,7 @@ import pytest
 import pytest_django
 from hypothesis import HealthCheck, Phase, settings
 
-from tests import profiles, services, sessions
+from tests import emptying, profiles, services, sessions
 
 EXAMPLES = {"mutants": 10, "quick": 25, "ci": 100, "long": 1000}
 for _name, _examples in EXAMPLES.items():
@@ -98,9 +98,11 @@ def django_db_setup(
     django_db_setup: None, django_db_blocker: pytest_django.DjangoDbBlocker
 ) -> Iterator[None]:
     """End what a live server's thread has left open, so that the database can be dropped."""
-    yield
     from django.db import connection
 
+    with django_db_blocker.unblock():
+        emptying.delete_what_is_there(connection)
+    yield
     with django_db_blocker.unblock():
         sessions.end_others(connection)
 
