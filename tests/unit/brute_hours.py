@@ -42,7 +42,7 @@ class Published:
 
     def __init__(self, teaching):
         self.teaching = teaching
-        self.zones = {}
+        self.zones, self._dated = {}, {}
         for kind, windows in (("weekly", teaching.weekly), ("extra", teaching.extra)):
             for position, window in enumerate(windows):
                 day = window.weekday if kind == "weekly" else window.on
@@ -52,13 +52,24 @@ class Published:
     def windows_at(self, instant: datetime) -> set:
         """The windows, each with its date, that hold the instant: away counts."""
         found = set()
-        for zone, days in self.zones.items():
+        for zone in self.zones:
             on, minute = wall(instant, zone)
-            for day in (on.weekday(), on):
-                for opens, closes, which in days.get(day, ()):
-                    if opens <= minute < closes:
-                        found.add((*which, on))
+            for opens, closes, which in self._windows_of(zone, on):
+                if opens <= minute < closes:
+                    found.add(which)
         return set() if found and is_away(self.teaching, instant) else found
+
+    def _windows_of(self, zone: str, on: date) -> list:
+        """The windows of one date, put together when its first minute is asked."""
+        windows = self._dated.get((zone, on))
+        if windows is None:
+            days = self.zones[zone]
+            windows = self._dated[zone, on] = [
+                (opens, closes, (*which, on))
+                for day in (on.weekday(), on)
+                for opens, closes, which in days.get(day, ())
+            ]
+        return windows
 
 
 def teachable(teaching, since: datetime, until: datetime) -> list[bool]:
