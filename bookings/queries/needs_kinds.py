@@ -110,9 +110,9 @@ def _busy_meanwhile() -> QuerySet[Any]:
     begun = BusyPeriod.objects.filter(
         calendar=OuterRef("pk"), starts_at__lt=OuterRef(OuterRef("ends_at"))
     )
-    ends: dict[str, Any] = {"ends": Subquery(begun.order_by("-starts_at").values("ends_at")[:1])}
-    calendars = BusyCalendar.objects.filter(owner=OuterRef("instructor__user")).annotate(**ends)
-    return calendars.filter(ends__gt=OuterRef("starts_at"))
+    ends = Subquery(begun.order_by("-starts_at").values("ends_at")[:1])
+    calendars = BusyCalendar.objects.filter(owner=OuterRef("instructor__user"))
+    return calendars.annotate(ends=ends).filter(ends__gt=OuterRef("starts_at"))
 
 
 def _cover(reader: User, now: datetime) -> Shape:

@@ -69,7 +69,7 @@ def test_a_meeting_that_clashes_with_imported_busy_time(desk: Desk) -> None:
 
 
 @pytest.mark.parametrize("since", range(-40, 41, 20))
-@pytest.mark.parametrize("minutes", (15, 45))
+@pytest.mark.parametrize("minutes", [15, 45])
 def test_a_clash_is_found_between_other_busy_time(desk: Desk, since: int, minutes: int) -> None:
     """Whatever lies before and after it, in the same calendar and in another of the instructor."""
     meeting = cast.make_meeting(desk.lesson, desk.ilse, SOON)
