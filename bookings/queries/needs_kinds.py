@@ -170,9 +170,10 @@ def _minimums(reader: User, now: datetime) -> Shape:
 def _registers(reader: User, now: datetime) -> Shape:
     """Meetings over for a day in which somebody is not marked."""
     # All of them at once: asked meeting by meeting, the whole past is looked up.
-    unmarked = Booking.objects.held().filter(mark__isnull=True).order_by().values("meeting")
+    late: dict[str, Any] = {"ends_at__lte": now - REGISTER_LATE}
+    unmarked = Booking.objects.held().filter(mark__isnull=True, **late)
     rows = Meeting.objects.not_called_off().filter(
-        pk__in=unmarked, ends_at__lte=now - REGISTER_LATE
+        pk__in=unmarked.order_by().values("meeting"), **late
     )
     return Shape(rows, _student_or_meeting(), F("instructor__user__name"), at="starts_at")
 
