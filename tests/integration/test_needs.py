@@ -10,7 +10,6 @@ from django.test.utils import CaptureQueriesContext
 
 from bookings.domain.errors import Refused
 from bookings.domain.needs import Need
-from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Ended, PrivacyKind, Standing
 from bookings.models import (
     BusyCalendar,
@@ -66,25 +65,6 @@ def test_a_meeting_that_clashes_with_imported_busy_time(desk: Desk) -> None:
     desk.ilse.user.busy_calendars.get().periods.create(starts_at=SOON, ends_at=SOON + HOUR)
     assert desk.the_one(Need.CLASH) == (meeting.pk, "Airs by ear")
     assert desk.now(Need.CLASH, days=1) is None
-
-
-@pytest.mark.parametrize("since", range(-40, 41, 20))
-@pytest.mark.parametrize("minutes", [15, 45])
-def test_a_clash_is_found_between_other_busy_time(desk: Desk, since: int, minutes: int) -> None:
-    """Whatever lies before and after it, in the same calendar and in another of the instructor."""
-    meeting = cast.make_meeting(desk.lesson, desk.ilse, SOON)
-    free, full = (
-        BusyCalendar.objects.create(owner=desk.ilse.user, name=name, added_at=NOW)
-        for name in ("Family", "Orchestra")
-    )
-    for calendar in (free, full):
-        calendar.periods.create(starts_at=NOW, ends_at=NOW + HOUR)
-        calendar.periods.create(starts_at=SOON + 2 * HOUR, ends_at=SOON + 3 * HOUR)
-    begins = SOON + timedelta(minutes=since)
-    busy = Period(begins, begins + timedelta(minutes=minutes))
-    full.periods.create(starts_at=busy.starts_at, ends_at=busy.ends_at)
-    clashes = busy.overlaps(Period(meeting.starts_at, meeting.ends_at))
-    assert (desk.now(Need.CLASH) is not None) == clashes
 
 
 def test_a_meeting_that_clashes_since_the_zone_rules_changed(desk: Desk) -> None:

@@ -63,6 +63,7 @@ def test_a_time_of_another_offering_is_not_offered(school):
 
 
 def test_other_times_say_their_rank_in_the_order(school):
+    """None in the order of another family."""
     school.wish(school.marlos, school.posys, school.noors)
     found = other_times(school.marlos, now=ASKED_AT)
     assert {one.place_id: one.rank for one in found} == {school.posys.pk: 1, school.noors.pk: 2}
