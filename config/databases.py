@@ -12,7 +12,10 @@ def database(address: dict[str, Any], *, test_file: Path) -> dict[str, Any]:
     """
     common = {**address, "ATOMIC_REQUESTS": False}
     if not address["ENGINE"].endswith("sqlite3"):
-        return {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True, **common}
+        # PostgreSQL would compile each part of a large statement to machine code before it answers.
+        # The compiling takes several times as long as any answer here.
+        options = {"options": "-c jit=off", **address.get("OPTIONS", {})}
+        return {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True, **common, "OPTIONS": options}
     # Every transaction takes SQLite's one write lock at once and waits its turn. A transaction that
     # asked for it later could fail half-way.
     options = {

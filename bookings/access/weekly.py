@@ -32,12 +32,14 @@ def weekly_places_of(
 def access_own_weekly_place(
     user: User, place_id: int, *, now: datetime, own: Sequence[Student] | None = None
 ) -> WeeklyPlace:
-    """A weekly place that this person may leave or move: as its student, a guardian or an admin.
+    """A weekly place that this person may leave or move: as its student, a guardian or an admin;
+    with what the family would rather have.
 
     `own` are the students they act for, where the caller has read them.
     Refused: "not-found", "not-allowed" for its instructor.
     """
-    found = weekly_places_of(user, now=now, own=own).filter(pk=place_id).first()
+    rows = weekly_places_of(user, now=now, own=own).select_related("wish_order")
+    found = rows.filter(pk=place_id).first()
     if found is None:
         raise not_there()
     if not acts_for(user, found.student_id, now=now, own=own):

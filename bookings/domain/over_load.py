@@ -3,10 +3,10 @@
 from collections.abc import Collection, Iterable
 from datetime import datetime
 
-from bookings.domain.load import TAUGHT_AROUND, bars
+from bookings.domain.load import Taught, all_bars
 from bookings.domain.policy import Policy
 from bookings.domain.timeline import CELL, Horizon, Period
-from bookings.domain.wall import seconds
+from bookings.domain.wall import Seconds, joined, seconds
 
 
 def over_load(
@@ -17,19 +17,23 @@ def over_load(
     Each is judged beside those that start before it. `taught` is everything the instructor
     teaches, `time_zone` theirs.
     """
-    before: list[Period] = []
+    before, once = list[Seconds](), list[Seconds]()
     count = 0
     for meeting in sorted(taught, key=lambda period: period.starts_at):
-        since = meeting.starts_at - TAUGHT_AROUND
-        before = [other for other in before if other.ends_at > since]
         if meeting.starts_at in judged:
-            count += _is_barred(meeting, before, time_zone, policy)
-        before.append(meeting)
+            horizon = Horizon.spanning(meeting.starts_at, meeting.starts_at + CELL)
+            around = Taught.among(before, once, time_zone, meeting.minutes, horizon)
+            count += _is_barred(meeting, around, policy, horizon)
+        before.append(_in_seconds(meeting))
+        once[-1:] = joined([*once[-1:], before[-1]])
     return count
 
 
-def _is_barred(meeting: Period, before: list[Period], time_zone: str, policy: Policy) -> bool:
+def _in_seconds(period: Period) -> Seconds:
+    return seconds(period.starts_at), seconds(period.ends_at) + bool(period.ends_at.microsecond)
+
+
+def _is_barred(meeting: Period, around: Taught, policy: Policy, horizon: Horizon) -> bool:
     start = seconds(meeting.starts_at)
-    horizon = Horizon.spanning(meeting.starts_at, meeting.starts_at + CELL)
-    found = bars(before, time_zone, meeting.minutes, policy, horizon)
+    found = all_bars(around, meeting.minutes, policy, horizon)
     return any(bar.since <= start < bar.until for bar in found)

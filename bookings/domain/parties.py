@@ -1,5 +1,6 @@
 """An offering, an instructor and a student as plain values for the rules of time."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
@@ -92,6 +93,14 @@ class InstructorTime:
             meetings=tuple(row for row in self.meetings if since < row.starts_at < until),
             taught=tuple(row for row in self.taught if since < row.starts_at < until),
             busy=tuple(row for row in self.busy if since < row.ends_at and row.starts_at < until),
+        )
+
+    def without(self, given_up: Collection[datetime]) -> "InstructorTime":
+        """The same time without the meetings that start at these instants."""
+        return replace(
+            self,
+            meetings=tuple(row for row in self.meetings if row.starts_at not in given_up),
+            taught=tuple(row for row in self.taught if row.starts_at not in given_up),
         )
 
 

@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from bookings.domain.errors import Refused
-from bookings.domain.load import Bar, bars
+from bookings.domain.load import bars
+from bookings.domain.load_bars import Bar
 from bookings.domain.openings import is_off_grid
 from bookings.domain.parties import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.policy import Policy, check_horizon, check_lead, check_minor, is_minor

@@ -6,6 +6,8 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
@@ -18,7 +20,7 @@ from bookings.operations.wishes import MOST_WISHES, wish_for_times
 from bookings.pages.parameters import read_id, read_version
 from bookings.pages.signed_in import family, user_of
 from bookings.pages.weekly_rows import weekly_row
-from bookings.queries.wishes import order_of, other_times, wished_by
+from bookings.queries.wishes import order_read, other_times
 
 _SAID = {
     "": "Thank you. Your place changes once every family in the exchange has said yes.",
@@ -72,32 +74,45 @@ def _typed_ranks(request: HttpRequest) -> dict[str, str]:
 def _wishes_page(
     request: HttpRequest, place: WeeklyPlace, now: datetime, refusal: Refused | None = None
 ) -> HttpResponse:
-    order, here = order_of(place), place.student.zone
-    found = other_times(place, now=now)
-    offered = {one.place_id for one in found}
-    kept = [pk for pk in wished_by(order) if pk in offered]
-    ranks = {str(pk): str(rank) for rank, pk in enumerate(kept, 1)}
+    here, found = place.student.zone, other_times(place, now=now)
+    kept = sorted((one.rank, one.place_id) for one in found if one.rank is not None)
+    ranks = {str(pk): str(rank) for rank, (_, pk) in enumerate(kept, 1)}
     if refusal is not None:
         ranks = _typed_ranks(request)
+    choices = _Choices(min(len(found), MOST_WISHES))
     rows = [
         {
             **weekly_row(one.option, here, one.time_zone),
             "instructor": one.instructor,
             "place_id": one.place_id,
-            "rank": ranks.get(str(one.place_id), ""),
+            "choices": choices[ranks.get(str(one.place_id), "")],
         }
         for one in found
     ]
     context = {
         "place": place,
         "student": place.student,
-        "order": order,
+        "order": order_read(place),
         "rows": rows,
-        "ranks": [str(rank) for rank in range(1, min(len(rows), MOST_WISHES) + 1)],
         "refusal": refusal,
     }
     status = refusal.status if refusal else 200
     return render(request, "levare/wish_for_times.html", context, status=status)
+
+
+class _Choices(dict[str, SafeString]):
+    """The options of a rank, by the one that is chosen. Hundreds of times offer the same ten, and a
+    template takes most of the page to write each anew.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._ranks = [str(rank) for rank in range(1, most + 1)]
+
+    def __missing__(self, chosen: str) -> SafeString:
+        rows = ((rank, " selected" if rank == chosen else "", rank) for rank in self._ranks)
+        found = format_html_join("", '<option value="{}"{}>Choice {}</option>', rows)
+        self[chosen] = found
+        return found
 
 
 @login_required

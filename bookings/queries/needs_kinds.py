@@ -28,6 +28,7 @@ from bookings.domain.zones import zone
 from bookings.models import (
     ONE_ON_ONE,
     Booking,
+    BusyCalendar,
     BusyPeriod,
     CoverQuestion,
     EmailTrouble,
@@ -92,15 +93,26 @@ def _clashes(reader: User, now: datetime) -> Shape:
     """Meetings ahead that clash with another since the zone rules changed, or with the busy time
     that an instructor has imported.
     """
-    busy = BusyPeriod.objects.filter(
-        calendar__owner=OuterRef("instructor__user"),
-        starts_at__lt=OuterRef("ends_at"),
-        ends_at__gt=OuterRef("starts_at"),
-    )
-    torn = Booking.objects.held().filter(meeting=OuterRef("pk"), is_flagged=True)
+    # All of them at once, as registers are.
+    torn = Booking.objects.held().filter(is_flagged=True).order_by().values("meeting")
     rows = Meeting.objects.not_called_off().ahead(now)
-    rows = rows.filter(Q(is_flagged=True) | Exists(torn) | Exists(busy))
+    rows = rows.filter(Q(is_flagged=True) | Q(pk__in=torn) | Exists(_busy_meanwhile()))
     return Shape(rows, _student_or_meeting(), F("instructor__user__name"), at="starts_at")
+
+
+def _busy_meanwhile() -> QuerySet[Any]:
+    """The calendars of the instructor of the meeting that another query reads whose busy time
+    overlaps it.
+
+    Periods of one calendar never touch: the last to begin before the meeting is over also ends
+    last, and an index finds it.
+    """
+    begun = BusyPeriod.objects.filter(
+        calendar=OuterRef("pk"), starts_at__lt=OuterRef(OuterRef("ends_at"))
+    )
+    ends = Subquery(begun.order_by("-starts_at").values("ends_at")[:1])
+    calendars = BusyCalendar.objects.filter(owner=OuterRef("instructor__user"))
+    return calendars.annotate(ends=ends).filter(ends__gt=OuterRef("starts_at"))
 
 
 def _cover(reader: User, now: datetime) -> Shape:
@@ -158,9 +170,10 @@ def _minimums(reader: User, now: datetime) -> Shape:
 def _registers(reader: User, now: datetime) -> Shape:
     """Meetings over for a day in which somebody is not marked."""
     # All of them at once: asked meeting by meeting, the whole past is looked up.
-    unmarked = Booking.objects.held().filter(mark__isnull=True).order_by().values("meeting")
+    late: dict[str, Any] = {"ends_at__lte": now - REGISTER_LATE}
+    unmarked = Booking.objects.held().filter(mark__isnull=True, **late)
     rows = Meeting.objects.not_called_off().filter(
-        pk__in=unmarked, ends_at__lte=now - REGISTER_LATE
+        pk__in=unmarked.order_by().values("meeting"), **late
     )
     return Shape(rows, _student_or_meeting(), F("instructor__user__name"), at="starts_at")
 

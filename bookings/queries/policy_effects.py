@@ -3,12 +3,12 @@ new rules would not allow is counted.
 """
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import groupby
 
 from django.db.models import Count, Q
+from django.db.models.functions import Coalesce
 
-from accounts.models import Student
 from bookings.domain.errors import Refused
 from bookings.domain.load import TAUGHT_AROUND
 from bookings.domain.over_load import over_load
@@ -102,20 +102,20 @@ def _outside_minor_hours(ahead: BookingQuerySet, old: Policy, new: Policy) -> in
     if new.minor_opens <= old.minor_opens and new.minor_closes >= old.minor_closes:
         return 0
     rows = ahead.filter(student__adult_on__isnull=False)
-    found = rows.values_list("student_id", "starts_at", "ends_at")
-    students = Student.objects.filter(adult_on__isnull=False).select_related("user").in_bulk()
+    clock = Coalesce("student__user__time_zone", "student__own_time_zone")
+    found = rows.values_list("student__adult_on", clock, "starts_at", "ends_at")
     return sum(
-        _is_outside(students[pk], Period(starts_at, ends_at), new)
-        for pk, starts_at, ends_at in found.iterator()
+        _is_outside(adult_on, str(there), Period(starts_at, ends_at), new)
+        for adult_on, there, starts_at, ends_at in found.iterator()
     )
 
 
-def _is_outside(student: Student, period: Period, policy: Policy) -> bool:
-    local = period.starts_at.astimezone(zone(student.zone))
-    if not is_minor(student.adult_on, local.date()):
+def _is_outside(adult_on: date, time_zone: str, period: Period, policy: Policy) -> bool:
+    local = period.starts_at.astimezone(zone(time_zone))
+    if not is_minor(adult_on, local.date()):
         return False
     try:
-        check_minor(period, student.zone, policy)
+        check_minor(period, time_zone, policy)
     except Refused:
         return True
     return False

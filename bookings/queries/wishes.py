@@ -7,31 +7,46 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Q, QuerySet, prefetch_related_objects
+from django.db.models import OuterRef, Q, QuerySet, Subquery, prefetch_related_objects
 
 from accounts.models import Guardianship, Instructor, Student
 from bookings.domain.planning.exchanges import is_compatible
 from bookings.domain.weekly import WeeklyOption
-from bookings.models import WeeklyPlace, WishOrder
-from bookings.queries.planning.exchange import exchangeable, problem_among, times_offered
+from bookings.models import PlaceWish, WeeklyPlace, WishOrder
+from bookings.queries.planning.exchange import problem_among
+from bookings.queries.planning.exchange_places import (
+    as_open,
+    exchangeable,
+    times_offered,
+    who_teaches,
+)
 from bookings.queries.student_times import student_time
 from bookings.queries.weekly import around_term
 
 
 @dataclass(frozen=True, slots=True)
 class OtherTime:
-    """A weekly time that another family has, by the id of its place, with its dates."""
+    """A weekly time that another family has, by the id of its place, with its dates.
+
+    `rank` is the one that the family has given it, 1 for the best; None for a time not wished for.
+    """
 
     place_id: int
     instructor: Instructor
     time_zone: str
     option: WeeklyOption
+    rank: int | None = None
 
 
 def order_of(place: WeeklyPlace) -> WishOrder:
     """What the family would rather have; an unsaved order, version 0, if it has said nothing."""
     found = WishOrder.objects.filter(place=place).first()
     return found or WishOrder(place=place)
+
+
+def order_read(place: WeeklyPlace) -> WishOrder:
+    """The same as it stood when `access_own_weekly_place` read the place: no query."""
+    return getattr(place, "wish_order", None) or WishOrder(place=place)
 
 
 def wished_by(order: WishOrder) -> list[int]:
@@ -42,31 +57,39 @@ def wished_by(order: WishOrder) -> list[int]:
 
 
 def other_times(place: WeeklyPlace, *, now: datetime) -> list[OtherTime]:
-    """Those that suit in length, level and instructor, and hold every date, by weekday.
+    """Those of the same offering that suit in level and instructor, and hold every date, by
+    weekday.
 
     Hours that the family marks “never” and a minor's night are left out. None while the family is
     being asked about an exchange. As many queries for any number of places.
     """
-    term = place.term
-    open_ones = exchangeable(term)
-    if not open_ones.filter(pk=place.pk).exists():
-        return []
-    prefetch_related_objects([term], "breaks")
+    term, offering = place.term, place.offering_id
     others = ~Q(student=place.student_id) & ~Q(student__in=_family(place.student))
-    places = {row.pk: row for row in open_ones.filter(Q(pk=place.pk) | others)}
-    offered = times_offered(places.values())
-    times = {pk: time for alike in offered.values() for pk, time in alike.items()}
+    rows = exchangeable(term).filter(Q(pk=place.pk) | others, offering=offering)
+    wish = PlaceWish.objects.filter(order__place=place.pk, wished=OuterRef("pk"))
+    places = {row.pk: row for row in as_open(rows, Subquery(wish.values("rank")))}
+    if place.pk not in places:
+        return []
+    taught = who_teaches([offering])
+    times = times_offered(places.values(), taught).get(offering, {})
     mine = times.get(place.pk)
     if mine is None:
         return []
     fitting = [pk for pk, time in times.items() if is_compatible(mine, time)]
     named = [places[pk] for pk in (place.pk, *fitting)]
     student = student_time(place.student, *around_term(term, now), with_hours=True)
+    prefetch_related_objects([term], "breaks")
     problem = problem_among(
-        tuple(times.values()), term, named, {place.student_id: student}, now=now
+        tuple(times.values()), term, named, taught, {place.student_id: student}, now=now
     )
     found = [
-        OtherTime(pk, places[pk].instructor, places[pk].zone, option)
+        OtherTime(
+            place_id=pk,
+            instructor=taught[places[pk].instructor_id, offering].instructor,
+            time_zone=places[pk].zone,
+            option=option,
+            rank=places[pk].rank,
+        )
         for pk, option in problem.whole_times(place.pk, fitting).items()
     ]
     found.sort(key=lambda one: (one.option.at.weekday, one.option.at.minute, one.place_id))

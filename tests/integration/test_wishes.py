@@ -5,7 +5,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from bookings.domain.student_hours import WishedWindow
-from bookings.domain.vocabulary import Wish
+from bookings.domain.vocabulary import Kind, Wish
 from bookings.door import write
 from bookings.models import AuditRow, WeeklyPlace
 from bookings.operations.student_hours import say_hours
@@ -51,6 +51,24 @@ def test_an_hour_marked_never_is_not_offered(school):
     )
     offered = [one.place_id for one in other_times(school.noors, now=ASKED_AT)]
     assert offered == [school.posys.pk]
+
+
+def test_a_time_of_another_offering_is_not_offered(school):
+    """A lesson is exchanged for one of the same offering, so the wish could never come true."""
+    singing = cast.make_offering("Singing lesson", Kind.PRIVATE_LESSON, 45)
+    cast.teaches(school.ilse, singing)
+    school.take(cast.make_student("Wren Halloway"), WEDNESDAY, "18:30", singing)
+    offered = [one.place_id for one in other_times(school.posys, now=ASKED_AT)]
+    assert offered == [school.noors.pk, school.marlos.pk]
+
+
+def test_other_times_say_their_rank_in_the_order(school):
+    """None in the order of another family."""
+    school.wish(school.marlos, school.posys, school.noors)
+    found = other_times(school.marlos, now=ASKED_AT)
+    assert {one.place_id: one.rank for one in found} == {school.posys.pk: 1, school.noors.pk: 2}
+    found = other_times(school.noors, now=ASKED_AT)
+    assert {one.rank for one in found} == {None}
 
 
 def test_an_order_is_strict_and_replaced_whole(school):

@@ -7,7 +7,7 @@ from accounts.models import Student
 from bookings import solving
 from bookings.domain.vocabulary import Kind, PlanKind
 from bookings.door import write
-from bookings.models import Exchange, ExchangeMove, Plan, Term, WeeklyPlace
+from bookings.models import Exchange, ExchangeMove, Offering, Plan, Term, WeeklyPlace
 from bookings.operations.exchanges import accept_exchange, decline_exchange
 from bookings.operations.plans import adopt_plan, ask_for_plan
 from bookings.operations.weekly import take_weekly_place
@@ -45,14 +45,16 @@ class ExchangingSchool:
         self.marlos = self.take(self.marlo, WEDNESDAY, "17:00")
         self.posys = self.take(self.posy, THURSDAY, "17:30")
 
-    def take(self, student: Student, weekday: int, wall: str) -> WeeklyPlace:
+    def take(
+        self, student: Student, weekday: int, wall: str, offering: Offering | None = None
+    ) -> WeeklyPlace:
         hour, minute = map(int, wall.split(":"))
         return write(
             lambda: take_weekly_place(
                 actor=self.dag,
                 student=student,
                 instructor=self.ilse,
-                offering=self.lesson,
+                offering=offering or self.lesson,
                 term=self.term,
                 weekday=weekday,
                 wall_at=60 * hour + minute,

@@ -62,17 +62,22 @@ class ExchangeProblem:
         """Of the times of these other places those that could be had whole, each by its place, as
         if it and the student's own were given up.
         """
-        possible, found = None, dict[int, WeeklyOption]()
+        mine = self.holdings[place_id]
+        student = _student_without(self.students[mine.student_id], [mine])
+        possible = PossibleStarts(self.dates, mine.offering, student, self.policy, self.now)
+        requests, found = dict[date, WeeklyRequest](), dict[int, WeeklyOption]()
         for other in others:
-            request, instructor, student = self._asked(Move(place_id, other), [place_id, other])
-            if possible is None:  # the student gives up the same lessons for each of them
-                possible = PossibleStarts(request, student, self.policy, self.now)
-            at = self.holdings[other].at
-            known = possible.holding(request, at, instructor)
+            theirs = self.holdings[other]
+            leaving, instructor = (mine, theirs), theirs.instructor
+            begins_on = first_week(one.stays_until for one in leaving)
+            if begins_on not in requests:
+                requests[begins_on] = self._request(mine.offering, begins_on)
+            request = requests[begins_on]
+            known = possible.holding(request, theirs.at, instructor, _given_up(instructor, leaving))
             if known is None:
                 continue
             option = judge_weekly(
-                request, at, instructor, student, self.policy, self.now, known=known
+                request, theirs.at, instructor, student, self.policy, self.now, known=known
             )
             if is_whole(option):
                 found[other] = option
@@ -86,17 +91,17 @@ class ExchangeProblem:
         mine, theirs = self.holdings[move.place_id], self.holdings[move.takes_id]
         own = [one for one in given_up if one.student_id == mine.student_id]
         begins_on = first_week(holding.stays_until for holding in given_up)
-        days = (begins_on - self.dates.first_on).days
-        request = WeeklyRequest(
-            self.dates,
-            mine.offering,
-            without=frozenset(self.dates.first_on + timedelta(days=day) for day in range(days)),
-        )
         return (
-            request,
-            _instructor_without(theirs.instructor, given_up),
+            self._request(mine.offering, begins_on),
+            theirs.instructor.without(_given_up(theirs.instructor, given_up)),
             _student_without(self.students[mine.student_id], own),
         )
+
+    def _request(self, offering: OfferingRules, begins_on: date) -> WeeklyRequest:
+        """The dates of the term from that one on."""
+        days = (begins_on - self.dates.first_on).days
+        given_up = (self.dates.first_on + timedelta(days=day) for day in range(days))
+        return WeeklyRequest(self.dates, offering, without=frozenset(given_up))
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,14 +150,13 @@ def _without(moves: Iterable[Move], times: Iterable[WeeklyTime]) -> tuple[Weekly
     )
 
 
-def _instructor_without(time: InstructorTime, leaving: Iterable[Holding]) -> InstructorTime:
-    gone = {
-        period.starts_at for one in leaving for giver, period in one.lessons if giver == time.id
-    }
-    return replace(
-        time,
-        meetings=tuple(period for period in time.meetings if period.starts_at not in gone),
-        taught=tuple(period for period in time.taught if period.starts_at not in gone),
+def _given_up(instructor: InstructorTime, leaving: Iterable[Holding]) -> frozenset[datetime]:
+    """The starts of the lessons that this instructor would give no more."""
+    return frozenset(
+        period.starts_at
+        for one in leaving
+        for giver, period in one.lessons
+        if giver == instructor.id
     )
 
 

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 
-from bookings.domain.load import TAUGHT_AROUND, Bar, bars
+from bookings.domain.load import TAUGHT_AROUND, bars
+from bookings.domain.load_bars import Bar
 from bookings.domain.policy import Policy
 from bookings.domain.timeline import CELL, Horizon, Period
 from bookings.domain.wall import Seconds, seconds

@@ -3,14 +3,12 @@ another time.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import F, QuerySet
-
-from accounts.models import Instructor
+from accounts.models import Student
 from bookings.domain.errors import Refused
 from bookings.domain.parties import StudentTime
 from bookings.domain.planning.exchanges import WeeklyTime, is_compatible
@@ -19,18 +17,21 @@ from bookings.domain.policy import Policy, cancel_by
 from bookings.domain.timeline import Period
 from bookings.domain.weekly import WeeklyTime as At
 from bookings.domain.zones import zone
-from bookings.models import Booking, ExchangeMove, PlaceWish, Teaches, Term, WeeklyPlace
+from bookings.models import Booking, PlaceWish, Term, WeeklyPlace
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
+from bookings.queries.planning.exchange_places import (
+    OpenPlace,
+    Taught,
+    as_open,
+    exchangeable,
+    times_offered,
+    who_teaches,
+)
 from bookings.queries.planning.students import times_of_students
 from bookings.queries.planning.versions import seen_now
 from bookings.queries.policies import policy_in_force
-from bookings.queries.teaching import zone_of_hours
 from bookings.queries.weekly import around_term
-from bookings.queries.weekly_places import open_places
-
-Levels = Mapping[tuple[int, int], tuple[int, int]]
-"""The lowest and highest level that is taught, by instructor and offering."""
 
 
 def term_named(asked: Mapping[str, Any]) -> Term:
@@ -51,67 +52,47 @@ def read_exchanges(
     """
     term = term_named(asked)
     wishes = _wishes(term)
-    places = exchangeable(term).filter(pk__in=wishes)
-    problem = problem_of(term, list(places), wishes, now=now)
-    instructors = {place.instructor for place in places}
+    places = as_open(exchangeable(term).filter(pk__in=wishes))
+    taught = who_teaches({place.offering_id for place in places})
+    problem = _problem_of(term, places, taught, wishes, now=now)
+    theirs = {place.instructor_id for place in places}
+    instructors = {row.instructor for row in taught.values() if row.instructor_id in theirs}
     return problem, seen_now(instructors=instructors, term=term)
 
 
-def exchangeable(term: Term) -> QuerySet[WeeklyPlace]:
-    """The places of a term that go on and that no open exchange concerns, by id.
-
-    A place whose instructor has changed the zone of their hours since has another time by now.
-    """
-    asked = ExchangeMove.objects.filter(exchange__ended_at__isnull=True).order_by()
-    rows = open_places(WeeklyPlace.objects.filter(term=term, instructor__is_active=True))
-    free = rows.exclude(pk__in=asked.values("place"))
-    return free.select_related("instructor__week").order_by("pk")
-
-
-def problem_of(
+def _problem_of(
     term: Term,
-    places: Iterable[WeeklyPlace],
+    places: Sequence[OpenPlace],
+    taught: Taught,
     wishes: Mapping[int, Sequence[int]],
     *,
     now: datetime,
 ) -> ExchangeProblem:
-    """These places of the term with the wishes that fit, each by place, the best first."""
-    places = list(places)
-    alike = times_offered(places)
+    """These places with the wishes that fit, each by place, the best first."""
     times = tuple(
         replace(time, wishes=_fitting(time, wishes.get(pk, ()), others))
-        for others in alike.values()
+        for others in times_offered(places, taught).values()
         for pk, time in others.items()
     )
     offered = {time.place_id for time in times}
     places = [place for place in places if place.pk in offered]
-    students = times_of_students({place.student for place in places}, *around_term(term, now))
-    return problem_among(times, term, places, students, now=now)
-
-
-def times_offered(places: Iterable[WeeklyPlace]) -> dict[int, dict[int, WeeklyTime]]:
-    """The times of these places that can change hands, by offering and place: one query."""
-    places = [place for place in places if place.zone == zone_of_hours(place.instructor)]
-    levels = _levels(places)
-    places = [place for place in places if (place.instructor_id, place.offering_id) in levels]
-    teachers = {place.instructor_id: place.instructor for place in places}
-    return {
-        offering: {place.pk: _time(place, levels, teachers) for place in rows}
-        for offering, rows in _by_offering(places).items()
-    }
+    named = Student.objects.filter(pk__in={place.student_id for place in places})
+    students = times_of_students(named.select_related("user"), *around_term(term, now))
+    return problem_among(times, term, places, taught, students, now=now)
 
 
 def problem_among(
     times: tuple[WeeklyTime, ...],
     term: Term,
-    places: Sequence[WeeklyPlace],
+    places: Sequence[OpenPlace],
+    taught: Taught,
     students: Mapping[int, StudentTime],
     *,
     now: datetime,
 ) -> ExchangeProblem:
     """What judges the times of these places of the term for the students who would move."""
     policy = policy_in_force(now).rules()
-    holdings = _holdings(term, places, policy, now)
+    holdings = _holdings(term, places, taught, policy, now)
     return ExchangeProblem(times, holdings, students, term.dates(), policy, now)
 
 
@@ -124,39 +105,6 @@ def _wishes(term: Term) -> dict[int, list[int]]:
     return found
 
 
-def _levels(places: Iterable[WeeklyPlace]) -> Levels:
-    rows = Teaches.objects.filter(offering__in={place.offering_id for place in places})
-    return {
-        (row.instructor_id, row.offering_id): (row.lowest_level, row.highest_level) for row in rows
-    }
-
-
-def _time(place: WeeklyPlace, levels: Levels, teachers: Mapping[int, Instructor]) -> WeeklyTime:
-    """The place as the exchange sees it. A family accepts whoever teaches a time that it names."""
-    lowest, highest = levels[place.instructor_id, place.offering_id]
-    return WeeklyTime(
-        place_id=place.pk,
-        minutes=place.offering.minutes,
-        instructor_id=place.instructor_id,
-        level=place.student.level,
-        lowest_level=lowest,
-        highest_level=highest,
-        instructors=tuple(
-            pk
-            for pk, teacher in teachers.items()
-            if place.student.user_id is None or teacher.user_id != place.student.user_id
-        ),
-    )
-
-
-def _by_offering(places: Iterable[WeeklyPlace]) -> dict[int, list[WeeklyPlace]]:
-    """A lesson is exchanged for one of the same offering."""
-    found: dict[int, list[WeeklyPlace]] = defaultdict(list)
-    for place in places:
-        found[place.offering_id].append(place)
-    return found
-
-
 def _fitting(
     time: WeeklyTime, wishes: Sequence[int], others: Mapping[int, WeeklyTime]
 ) -> tuple[int, ...]:
@@ -165,16 +113,19 @@ def _fitting(
 
 
 def _holdings(
-    term: Term, places: Sequence[WeeklyPlace], policy: Policy, now: datetime
+    term: Term, places: Sequence[OpenPlace], taught: Taught, policy: Policy, now: datetime
 ) -> dict[int, Holding]:
     since, until = around_term(term, now)
-    people = {place.instructor_id: place.instructor for place in places}
-    times = {time.id: time for time in instructors_time(people.values(), since, until)}
+    people = {place.instructor_id for place in places}
+    rows = {row.instructor_id: row for row in taught.values() if row.instructor_id in people}
+    instructors = (row.instructor for row in rows.values())
+    times = {time.id: time for time in instructors_time(instructors, since, until)}
+    rules = {row.offering_id: offering_rules(row.offering, policy) for row in taught.values()}
     lessons, stay = _lessons(places, policy, now)
     return {
         place.pk: Holding(
             at=At(place.weekday, place.wall_at),
-            offering=offering_rules(place.offering, policy),
+            offering=rules[place.offering_id],
             instructor=times[place.instructor_id],
             student_id=place.student_id,
             lessons=tuple(lessons[place.pk]),
@@ -194,19 +145,40 @@ def stay_until(places: Sequence[WeeklyPlace], *, now: datetime) -> dict[int, dat
 
 
 def _lessons(
-    places: Sequence[WeeklyPlace], policy: Policy, now: datetime
+    places: Sequence[WeeklyPlace | OpenPlace], policy: Policy, now: datetime
 ) -> tuple[dict[int, list[tuple[int, Period]]], dict[int, date]]:
     """The lessons ahead of each place, and until when it stays as it is."""
     earliest = now + timedelta(minutes=policy.lead_time_minutes)
     stay = {place.pk: earliest.astimezone(zone(place.zone)).date() for place in places}
     lessons: dict[int, list[tuple[int, Period]]] = defaultdict(list)
-    rows = Booking.objects.held().ahead(now).filter(meeting__weekly_place__in=places)
-    rows = rows.annotate(place_id=F("meeting__weekly_place"))
-    for row in rows.select_related("meeting", "policy"):
-        meeting, place = row.meeting, row.place_id
-        lessons[place].append(
-            (meeting.instructor_id, Period(meeting.starts_at, meeting.held_until))
-        )
-        if now > cancel_by(row.policy.rules(), row.starts_at):
-            stay[place] = max(stay[place], meeting.wall_on)
+    rows = Booking.objects.held().ahead(now).filter(meeting__weekly_place__in=list(stay))
+    booked_under = _Policies(policy)
+    for place, giver, begins, free_at, on, starts_at, notice in rows.values_list(*_LESSON):
+        lessons[place].append((giver, Period(begins, free_at)))
+        if now > cancel_by(booked_under[notice], starts_at):
+            stay[place] = max(stay[place], on)
     return lessons, stay
+
+
+_LESSON = (
+    "meeting__weekly_place",
+    "meeting__instructor",
+    "meeting__starts_at",
+    "meeting__held_until",
+    "meeting__wall_on",
+    "starts_at",
+    "policy__notice_minutes",
+)
+
+
+class _Policies(dict[int, Policy]):
+    """The policy with other minutes of notice: all that a deadline asks of the version under which
+    a lesson was booked.
+    """
+
+    def __init__(self, policy: Policy) -> None:
+        self._policy = policy
+
+    def __missing__(self, notice_minutes: int) -> Policy:
+        found = self[notice_minutes] = replace(self._policy, notice_minutes=notice_minutes)
+        return found

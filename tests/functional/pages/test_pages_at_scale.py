@@ -12,12 +12,10 @@ from tests.functional.pages.at_scale import make_crowded_school, pages_at_scale
 MOST_STATEMENTS, MOST_MS, LARGEST_KB = 12, 200, 300
 CALIBRATED_MS = 12
 """What the fixed loop of `calibration_ms` takes on the machine for which MOST_MS is meant."""
-MORE_STATEMENTS = {"/exchange/": 14}
-"""The times of all families of a term are read apart: a fixed number of statements, at any size."""
-SLOWER = {"/weekly/?": 2, "/weekly/ ": 2, "/exchange/": 5, "/office/bookings/meeting/ ": 2}
+SLOWER = {"/weekly/?": 2, "/weekly/ ": 2, "/office/bookings/meeting/ ": 2}
 """Times as much as MOST_MS. Three hundred weekly times are shown of the meetings of fifty
-instructors; a thousand places of other families are looked at for an exchange; the office's list of
-meetings asks SQLite for the years of all of them: too slow, and to be mended; they get no slower.
+instructors; the office's list of meetings asks SQLite for the years of all of them: too slow, and
+to be mended; they get no slower.
 """
 
 
@@ -36,7 +34,7 @@ def test_every_page_of_a_large_school_is_quick(db: None) -> None:
     wrong = [
         one
         for one in seen
-        if one.statements > _most_statements(one.address)
+        if one.statements > MOST_STATEMENTS
         or one.ms > most_ms * _slower(one.address)
         or one.kb > LARGEST_KB
         or one.status >= 500
@@ -46,8 +44,3 @@ def test_every_page_of_a_large_school_is_quick(db: None) -> None:
 
 def _slower(address: str) -> int:
     return next((more for part, more in SLOWER.items() if part in f"{address} "), 1)
-
-
-def _most_statements(address: str) -> int:
-    more = (most for part, most in MORE_STATEMENTS.items() if part in address)
-    return next(more, MOST_STATEMENTS)
