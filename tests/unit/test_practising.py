@@ -6,7 +6,13 @@ import pytest
 
 from bookings.domain.errors import Refused
 from bookings.domain.practice import REST, REST_AFTER, PracticeItem
-from bookings.domain.practising import check_day, days_shown, practised_by, steps_of
+from bookings.domain.practising import (
+    check_day,
+    days_shown,
+    practised_by,
+    steps_of,
+    tickable_days,
+)
 
 TODAY = date(2027, 3, 1)
 
@@ -40,7 +46,14 @@ def test_a_rest_comes_after_25_minutes_at_most() -> None:
 @pytest.mark.parametrize("on", [TODAY, date(2027, 2, 28)])
 def test_today_and_yesterday_may_be_ticked(on: date) -> None:
     """The day before the first of a month is the last day of the month before."""
-    check_day(on, today=TODAY)
+    check_day(on, given_on=on, today=TODAY)
+
+
+def test_no_day_before_the_plan_was_given_may_be_ticked() -> None:
+    """A plan of today has no yesterday."""
+    assert tickable_days(given_on=TODAY, today=TODAY) == [TODAY]
+    with pytest.raises(Refused, match="given on 1 March 2027"):
+        check_day(date(2027, 2, 28), given_on=TODAY, today=TODAY)
 
 
 @pytest.mark.parametrize(
@@ -55,7 +68,7 @@ def test_today_and_yesterday_may_be_ticked(on: date) -> None:
 def test_no_other_day_may_be_ticked(on: date, code: str) -> None:
     """An older day and a day ahead, even at the ends of the calendar."""
     with pytest.raises(Refused) as refusal:
-        check_day(on, today=TODAY)
+        check_day(on, given_on=date.min, today=TODAY)
     assert refusal.value.code == code
 
 
