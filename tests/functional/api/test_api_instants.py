@@ -1,22 +1,13 @@
 """Instants as they are read and as they are told: RFC 3339, and what an address does to a plus
 sign."""
 
-import re
-from collections.abc import Iterator
-from typing import Any
-
 import pytest
 
-from tests.functional.api.client import Api, schema
-from tests.functional.api.judging import Caller
-from tests.functional.api.matrix import MATRIX, ROLES
+from tests.functional.api.client import Api
+from tests.functional.api.instants import LOCAL, instants
 from tests.functional.api.school import FRIDAY, School
-from tests.functional.api.world import make_world
 
 pytestmark = pytest.mark.one_database
-
-LOCAL = {"local_start", "instructor_local_start", "student_local_start"}
-INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
 
 
 @pytest.mark.parametrize(
@@ -62,30 +53,6 @@ def test_a_wall_time_that_comes_twice_has_its_own_code(school: School) -> None:
     assert [error["pointer"] for error in jumped.json["errors"]] == ["#/starts_at"]
 
 
-def instants(told: Any, name: str = "") -> Iterator[tuple[str, str]]:
-    """Every text in an answer that is an instant, with the name of its member."""
-    if isinstance(told, dict):
-        for member, value in told.items():
-            yield from instants(value, member)
-    elif isinstance(told, list):
-        for value in told:
-            yield from instants(value, name)
-    elif isinstance(told, str) and INSTANT.match(told):
-        yield name, told
-
-
-@pytest.mark.parametrize("cell", sorted(MATRIX), ids=" ".join)
-def test_every_instant_is_told_with_z(school: School, cell: tuple[str, str]) -> None:
-    """What an answer says can be put into an address as it is; only a reader's wall time bears an
-    offset."""
-    caller = Caller(make_world(school), cell)
-    reply = caller.send(caller.body or None)
-    if not reply.body or "json" not in reply.headers["Content-Type"]:
-        return
-    for name, told in instants(reply.json):
-        assert name in LOCAL or told.endswith("Z"), (cell, name, told)
-
-
 def test_a_refusal_tells_its_instants_with_z(school: School) -> None:
     """The numbers of a rule, the starts nearby and the meetings in the way are instants as well."""
     noor, ilse = Api(school.noor.user), Api(school.ilse.user)
@@ -111,10 +78,3 @@ def test_a_refusal_tells_its_instants_with_z(school: School) -> None:
     assert len(found) > 10
     for name, told in found:
         assert name in LOCAL or told.endswith("Z"), (name, told)
-
-
-def test_the_walk_has_answers_to_read() -> None:
-    """At least every other call of the matrix answers somebody with a body."""
-    successes = [cell for cell, route in MATRIX.items() if min(route.cells) < 300]
-    assert len(successes) > len(schema()["paths"]) // 2
-    assert len(ROLES) == 6
