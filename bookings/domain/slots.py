@@ -5,8 +5,10 @@ start that the first offers is one that the others allow.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import cache
+from typing import NamedTuple
 
 from bookings.domain.errors import Refused
 from bookings.domain.explain import check_start, explain_start, for_student
@@ -79,8 +81,7 @@ class SlotRequest:
         return DAY_MINUTES if self.latest is None else self.latest
 
 
-@dataclass(frozen=True, slots=True)
-class Slot:
+class Slot(NamedTuple):
     """A start that can be booked now.
 
     `burden` is what its hour costs the student (0-20, or NEVER), `fit` how well it suits (0-100),
@@ -115,7 +116,7 @@ def for_school(slots: Iterable[Slot]) -> list[Slot]:
     Whoever reads for a family is told nothing of the instructor's day.
     """
     return [
-        replace(slot, reasons=(*slot.reasons[:1], lost_in_words(slot.lost), *slot.reasons[1:]))
+        slot._replace(reasons=(*slot.reasons[:1], lost_in_words(slot.lost), *slot.reasons[1:]))
         for slot in slots
     ]
 
@@ -193,24 +194,29 @@ def _slots(
 ) -> list[Slot]:
     """A slot for each (cell, instructor id), with its burden and its fit."""
     known, has_regular = student.continues_with, student.regular is not None
+
+    @cache  # many instructors offer one start
+    def fit_at(i: int, lost: int, continues: bool | None) -> tuple[int, tuple[str, ...]]:
+        hour, days_ahead = costs.hour(i), (costs.meeting(i).starts_at - now).days
+        return fit(
+            Factors(
+                hour.cost,
+                lost,
+                continues,
+                days_ahead,
+                policy.horizon_days,
+                has_regular,
+                hour.words,
+            )
+        )
+
     slots = []
     for i, instructor_id in chosen:
-        meeting, hour = costs.meeting(i), costs.hour(i)
-        continues = None if known is None else instructor_id == known
+        starts_at, ends_at = costs.meeting(i)
         lost = openings[instructor_id].lost(i)
-        factors = Factors(
-            hour.cost,
-            lost,
-            continues,
-            (meeting.starts_at - now).days,
-            policy.horizon_days,
-            has_regular,
-            hour.words,
-        )
-        score, reasons = fit(factors)
-        slots.append(
-            Slot(meeting.starts_at, meeting.ends_at, instructor_id, hour.cost, score, reasons, lost)
-        )
+        continues = None if known is None else instructor_id == known
+        score, reasons = fit_at(i, lost, continues)
+        slots.append(Slot(starts_at, ends_at, instructor_id, costs.cost(i), score, reasons, lost))
     return slots
 
 

@@ -7,6 +7,7 @@ a rounded answer never promises too much.
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from typing import NamedTuple
 
 from bookings.domain.errors import Refused
 
@@ -26,6 +27,8 @@ def in_utc(instant: datetime) -> datetime:
     Two datetimes of one zone compare by their wall clocks (PEP 495), so every instant enters the
     domain through here.
     """
+    if instant.tzinfo is UTC:
+        return instant  # as rows of the database are, thousands at a time
     if instant.utcoffset() is None:
         raise Refused("naive-time", "Add an offset to the time, such as 2027-03-01T09:00:00Z.")
     try:
@@ -56,28 +59,26 @@ def in_calendar(instant: datetime) -> datetime:
     return moment
 
 
-_set = object.__setattr__
+class _Ends(NamedTuple):
+    starts_at: datetime
+    ends_at: datetime
 
 
-@dataclass(frozen=True, slots=True, init=False)
-class Period:
+class Period(_Ends):
     """Half-open [starts_at, ends_at), kept in UTC whatever offset was given.
 
     Refused("naive-time") without an offset, Refused("end-before-start") when it is empty or runs
     backwards.
     """
 
-    starts_at: datetime
-    ends_at: datetime
+    __slots__ = ()
 
-    def __init__(self, starts_at: datetime, ends_at: datetime) -> None:
-        # Rows of the database are in UTC, thousands at a time.
+    def __new__(cls, starts_at: datetime, ends_at: datetime) -> "Period":
         if starts_at.tzinfo is not UTC or ends_at.tzinfo is not UTC:
             starts_at, ends_at = in_utc(starts_at), in_utc(ends_at)
         if ends_at <= starts_at:
             raise Refused("end-before-start", "Choose an end after the start.")
-        _set(self, "starts_at", starts_at)
-        _set(self, "ends_at", ends_at)
+        return cls._make((starts_at, ends_at))
 
     @property
     def minutes(self) -> int:
@@ -152,8 +153,8 @@ class Horizon:
         mask, since, cells = 0, self.starts_at, self.cells
         # `mask_outward` is written out, since a search asks this of every meeting it knows.
         # Counting cells by whole days and seconds takes a third of the time of dividing by CELL.
-        for period in busy:
-            after, before = period.starts_at - since, since - period.ends_at
+        for starts_at, ends_at in busy:
+            after, before = starts_at - since, since - ends_at
             first = after.days * _DAY_CELLS + after.seconds // _CELL_SECONDS
             past = -before.days * _DAY_CELLS - before.seconds // _CELL_SECONDS
             if first < 0:

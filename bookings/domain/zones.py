@@ -27,6 +27,7 @@ def is_known(name: str) -> bool:
     return name in _known() and name not in ("localtime", "Factory")
 
 
+@cache
 def zone(name: str) -> zoneinfo.ZoneInfo:
     """The zone of that IANA name. Refused("unknown-zone") for any other name."""
     if not is_known(name):

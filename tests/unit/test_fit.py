@@ -126,7 +126,7 @@ def test_only_the_school_reads_what_a_start_costs():
     request = SlotRequest(LESSON, WEDNESDAY, WEDNESDAY + timedelta(days=1))
     slot = find_slots(request, [ILSE], NOOR, Policy(), NOW)[0]
     assert not any("lesson" in reason for reason in slot.reasons)
-    told = [for_school([replace(slot, lost=lost)])[0].reasons[1] for lost in (0, 1, 2, 4)]
+    told = [for_school([slot._replace(lost=lost)])[0].reasons[1] for lost in (0, 1, 2, 4)]
     assert told == [
         "Costs no lesson that day.",
         "Would cost one lesson that day.",
