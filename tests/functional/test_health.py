@@ -11,6 +11,8 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 from django.db import connection
+from django.db.migrations.loader import MigrationLoader
+from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
 
 from bookings import checks, clock, health
@@ -94,12 +96,18 @@ def test_a_missing_guard_is_not_ready() -> None:
 
 
 @pytest.mark.heavy
-def test_an_unapplied_migration_is_not_ready() -> None:
+def test_an_unapplied_migration_is_not_ready(
+    settings: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A process whose tables are older than its code does not serve, and does not read them for the
     mail either.
     """
-    with connection.cursor() as cursor:
-        cursor.execute("DELETE FROM django_migrations WHERE app = 'bookings'")
+    settings.MIGRATION_MODULES = {}  # the suite makes its tables from the models
+    applied = dict(MigrationLoader(None).disk_migrations)
+    monkeypatch.setattr(MigrationRecorder, "applied_migrations", lambda _: applied)
+    assert asked()[1]["failed"] == []
+    health.forget()
+    applied = {name: one for name, one in applied.items() if name[0] != "bookings"}
     status, told = asked()
     assert (status, told["failed"], told["checks"]["mail"]) == (503, ["migrations"], "unknown")
 

@@ -12,7 +12,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Attendance, Kind
 from bookings.door import write
-from bookings.models import Booking, Meeting, Offering, OwedLesson, Statement, Term
+from bookings.models import Booking, Mark, Meeting, Offering, OwedLesson, Statement, Term
 from bookings.operations.booking import book_slot, cancel_slot, move_slot
 from bookings.operations.days_away import clear_hours
 from bookings.operations.register import mark_register
@@ -57,14 +57,14 @@ class Month:
                 self._try("register", lambda meeting=meeting: self._mark(meeting))
 
     def close(self, days: int) -> list[Statement]:
-        """Every register is marked, one statement of each instructor issued; then some registers
-        are corrected, and their statements with them.
+        """Every register is marked, one statement of each instructor who taught issued; then some
+        registers are corrected, and their statements with them.
         """
         self.now = FIRST + timedelta(days=days + 2)
         for meeting in self._over():
             self._mark(meeting)
         last = (FIRST + timedelta(days=days - 1)).date()
-        issued = [self._issue(one, last) for one in self.instructors]
+        issued = [found for one in self.instructors if (found := self._issue(one, last))]
         for meeting in self.chance.sample(self._begun(), 4):
             self._try("correction of a register", lambda meeting=meeting: self._mark(meeting))
         for statement in issued:
@@ -205,14 +205,21 @@ class Month:
             mark_register, actor=meeting.instructor.user, meeting=meeting, marks=marks
         )
 
-    def _issue(self, instructor: Instructor, last_on: date) -> Statement:
-        statement = self._write(
-            issue_statement,
-            actor=self.dag,
-            instructor=instructor,
-            first_on=FIRST.date(),
-            last_on=last_on,
-        )
+    def _issue(self, instructor: Instructor, last_on: date) -> Statement | None:
+        """None is right only for an instructor whose registers hold no mark."""
+        try:
+            statement = self._write(
+                issue_statement,
+                actor=self.dag,
+                instructor=instructor,
+                first_on=FIRST.date(),
+                last_on=last_on,
+            )
+        except Refused:
+            taught = Mark.objects.filter(booking__meeting__instructor=instructor)
+            assert not taught.filter(booking__ends_at__lt=self.now).exists()
+            self.done["empty statement"] += 1
+            return None
         assert isinstance(statement, Statement)
         return statement
 

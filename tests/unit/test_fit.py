@@ -154,7 +154,7 @@ def test_days_ahead_are_dates_on_the_reader_s_clock(now, starts_at, time_zone, s
     start = datetime.fromisoformat(starts_at)
     slot = Slot(start, start + timedelta(minutes=25), 1, 0, 90, ("An easy hour of the day.",))
     (told,) = dated([slot], datetime.fromisoformat(now), time_zone)
-    assert told == replace(slot, reasons=("An easy hour of the day.", said))
+    assert told == slot._replace(reasons=("An easy hour of the day.", said))
 
 
 def test_the_instructor_who_heard_the_student_comes_first():

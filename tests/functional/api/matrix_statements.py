@@ -8,8 +8,10 @@ from tests.functional.api.world import World
 
 
 def after_december(world: World) -> str:
-    """The list, once Ilse has taught a lesson in December 2025."""
+    """The list, once Ilse has taught a lesson in December 2025, however often this is asked."""
     taught_at = at("2025-12-10T16:00Z")
+    if Mark.objects.filter(booking__starts_at=taught_at).exists():
+        return "statements/"
     place = cast.taught(world.school.ilse, world.learner, world.school.consultation, taught_at)
     Mark.objects.create(booking=place, attendance="PRESENT", marked_at=NOW)
     return "statements/"
