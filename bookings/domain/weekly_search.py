@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
+from operator import attrgetter
 from typing import NamedTuple
 
 from bookings.domain.hours import DAY_MINUTES
@@ -90,7 +91,8 @@ class WeeklySearch:
         meeting, instructor's id.
         """
         found = [one for each in self._instructors.values() for one in self._counted(each)]
-        found.sort(key=_rank)
+        found.sort()  # as tuples: each column counts where those before are equal
+        found.sort(key=attrgetter("held_dates"), reverse=True)  # equal ones stay in their order
         return found
 
     def option(self, counted: CountedTime, *, with_reasons: bool = True) -> WeeklyOption:
@@ -186,16 +188,6 @@ class _Costs(dict[int, int]):
     def __missing__(self, cell: int) -> int:
         cost = self[cell] = NEVER if cell in self._unwanted else self._costs.cost(cell)
         return cost
-
-
-def _rank(one: CountedTime) -> tuple[int, int, int, datetime, int]:
-    return (
-        -one.held_dates,
-        one.greatest_burden,
-        one.sum_of_burdens,
-        one.first_at,
-        one.instructor_id,
-    )
 
 
 def follows(at: WeeklyTime, after: WeeklyTime, step_minutes: int) -> bool:

@@ -64,6 +64,8 @@ def weekly_row(option: WeeklyOption, here: str, there: str) -> Row:
         "away_on": ", ".join(short_date(on) for on in option.away),
         "shifts": option.shifts,
         "cost": option.worst.words or _COSTS.get(option.greatest_burden, ""),
+        "apart": "",
+        "others": 0,
     }
 
 
@@ -91,7 +93,7 @@ def rows_of(
             continue
         day = days.setdefault(start[0], Weekday(WEEKDAYS[start[0]]))
         kind = day.far if option.greatest_burden >= HARD else day.rows
-        seen[start] = {**row(option), "next": after, "others": 0}
+        seen[start] = {**row(option), "next": after}
         kind.append(seen[start])
     for day in days.values():
         for kind in (day.rows, day.far):
