@@ -44,6 +44,7 @@ TOGETHER = {
     "ends_at": "two times together",
     "fixed": "a place that this student can have",
     "instructor": "an admin names one, an instructor need not",
+    "leaves_by": "the time and the meeting together",
     "instructors": "those who teach here now",
     "last_on": "two dates together",
     "latest": "a new place or one that moves",
