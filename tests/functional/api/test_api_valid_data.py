@@ -42,6 +42,7 @@ TOGETHER = {
     "heard_on": "the day and today, on the author's clock",
     "email": "an adult's own address; a minor's guardians are invited",
     "ends_at": "two times together",
+    "first_on": "days with something to state",
     "fixed": "a place that this student can have",
     "instructor": "an admin names one, an instructor need not",
     "leaves_by": "the time and the meeting together",
