@@ -21,8 +21,8 @@ def is_choosing(request: HttpRequest) -> bool:
     return request.POST.get("then") in {"show", _TICK_ALL}
 
 
-def unjudged(form: forms.Form, request: HttpRequest) -> None:
-    """Fills a form that has no data with what was typed, without looking for faults in it."""
+def fill_as_typed(form: forms.Form, request: HttpRequest) -> None:
+    """Gives a form that was not sent what was typed so far, without looking for faults in it."""
     form.initial = {
         name: field.widget.value_from_datadict(request.POST, request.FILES, name)
         for name, field in form.fields.items()

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods
 from bookings.access import require_admin
 from bookings.domain.vocabulary import PlanKind
 from bookings.pages.asking_for_plans import ask_with
-from bookings.pages.choosing_students import is_choosing, students_to_choose, unjudged
+from bookings.pages.choosing_students import fill_as_typed, is_choosing, students_to_choose
 from bookings.pages.forms.planning import GroupPlanForm
 from bookings.pages.parameters import read_id
 from bookings.pages.showing import show
@@ -25,7 +25,7 @@ def plan_a_group(request: HttpRequest) -> HttpResponse:
     require_admin(user)
     form = GroupPlanForm(None if chooses else request.POST or None, time_zone=user.zone)
     if chooses:
-        unjudged(form, request)
+        fill_as_typed(form, request)
 
     def wanted() -> dict[str, Any]:
         members = [read_id(pk) for pk in request.POST.getlist("student")]

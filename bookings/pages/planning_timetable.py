@@ -14,7 +14,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlanKind
 from bookings.operations.plans import ask_for_plan
 from bookings.pages.asking_for_plans import ask_with
-from bookings.pages.choosing_students import is_choosing, students_to_choose, unjudged
+from bookings.pages.choosing_students import fill_as_typed, is_choosing, students_to_choose
 from bookings.pages.forms.planning import TimetableForm
 from bookings.pages.parameters import read_id
 from bookings.pages.plans import plan_page
@@ -31,7 +31,7 @@ def plan_a_term(request: HttpRequest) -> HttpResponse:
     chooses = is_choosing(request)
     form = TimetableForm(None if chooses else request.POST or None, today=clock.now().date())
     if chooses:
-        unjudged(form, request)
+        fill_as_typed(form, request)
 
     def wanted() -> dict[str, Any]:
         asked = form.asked(_ids(request, "student"), _ids(request, "consent"))
